@@ -36,3 +36,23 @@ type LitrePerSecond float64
 
 // ZeroCelsiusK is 0 degC in kelvin (exact, by definition of the scale).
 const ZeroCelsiusK = 273.15
+
+// CubicMetre is a volume of water in m3.
+type CubicMetre float64
+
+// TonnePerHectare is a mass per area, such as a crop, in t/ha (metric tonnes).
+type TonnePerHectare float64
+
+// MegajoulePerSquareMetre is an energy per area, such as a day's short wave, in
+// MJ/m2.
+type MegajoulePerSquareMetre float64
+
+// Kilowatt is a power in kW.
+type Kilowatt float64
+
+// Degree is an angle in degrees; latitude north positive, longitude east
+// positive.
+type Degree float64
+
+// Share is a part of a whole, 0..1: relative humidity, cloud, moisture in m3/m3.
+type Share float64
