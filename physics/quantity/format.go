@@ -165,7 +165,7 @@ func (s System) Volume(v CubicMetre) string {
 	if a < AcreFootM3/10 {
 		us = three(x*1000/GallonL, 1, "gal")
 	}
-	metric := three(x, 1, "m3")
+	metric := three(x, 2, "m3")
 	if a < 1 {
 		metric = three(x*1000, 1, "L")
 	}
