@@ -9,6 +9,7 @@ import (
 
 	"budward/decide/weather"
 	"budward/store"
+	"budward/vineyard/farm"
 
 	"pgregory.net/rapid"
 )
@@ -31,15 +32,27 @@ func saveAgain(ctx context.Context, s store.Store, name string) error {
 }
 
 // model makes random calls on the store and on a deliberately simple twin, a
-// list in memory, and compares what the two answer.
+// list in memory, and compares what the two answer. Each run has two stations of
+// its own, so that one store serves all runs.
 func model(t *testing.T, s store.Store) {
+	ctx := t.Context()
 	withFarm(t, s)
-	var twin []store.Batch
+	runs := 0
 	rapid.Check(t, func(r *rapid.T) {
-		ctx := t.Context()
+		runs++
+		f, rev, err := s.Farm(ctx)
+		if err != nil {
+			r.Fatal(err)
+		}
+		stations := []string{fmt.Sprint("a", runs), fmt.Sprint("b", runs)}
+		f.Stations = append(Farm().Stations, farm.Station{ID: stations[0]}, farm.Station{ID: stations[1]})
+		if _, err := s.SaveFarm(ctx, f, rev, change(0)); err != nil {
+			r.Fatal(err)
+		}
+		var twin []store.Batch
 		r.Repeat(map[string]func(*rapid.T){
 			"add": func(r *rapid.T) {
-				b := drawBatch(r)
+				b := drawBatch(r, stations)
 				info, err := s.AddBatch(ctx, b)
 				i := slices.IndexFunc(twin, func(x store.Batch) bool {
 					return x.Info.Withdrawn.At.IsZero() && sameBatch(x.Data, b)
@@ -68,15 +81,15 @@ func model(t *testing.T, s store.Store) {
 				}
 				x.Info.Withdrawn = w
 			},
-			"": func(r *rapid.T) { compare(ctx, r, s, twin) },
+			"": func(r *rapid.T) { compare(ctx, r, s, stations, twin) },
 		})
 	})
 }
 
 // drawBatch draws a small batch from so few possibilities that repeats and
 // overlaps are common.
-func drawBatch(r *rapid.T) weather.Batch {
-	b := Readings(rapid.SampledFrom([]string{"gate", "pond"}).Draw(r, "station"),
+func drawBatch(r *rapid.T, stations []string) weather.Batch {
+	b := Readings(rapid.SampledFrom(stations).Draw(r, "station"),
 		float64(rapid.IntRange(0, 6).Draw(r, "from")), rapid.IntRange(1, 4).Draw(r, "hours"))
 	if rapid.Bool().Draw(r, "forecast") {
 		b = Forecast(b.StationID, float64(rapid.IntRange(0, 6).Draw(r, "issued")), len(b.Samples))
@@ -91,9 +104,9 @@ func sameBatch(a, b weather.Batch) bool {
 	return a.StationID == b.StationID && a.Kind == b.Kind && a.IssuedAt.Equal(b.IssuedAt) && slices.Equal(x, y)
 }
 
-func compare(ctx context.Context, r *rapid.T, s store.Store, twin []store.Batch) {
+func compare(ctx context.Context, r *rapid.T, s store.Store, stations []string, twin []store.Batch) {
 	q := store.BatchQuery{
-		StationID: rapid.SampledFrom([]string{"", "gate", "pond"}).Draw(r, "of station"),
+		StationID: rapid.SampledFrom(stations).Draw(r, "of station"),
 		Kind:      rapid.SampledFrom([]weather.Kind{"", weather.Reading, weather.Forecast}).Draw(r, "of kind"),
 		Withdrawn: rapid.Bool().Draw(r, "withdrawn too"),
 	}
@@ -108,7 +121,7 @@ func compare(ctx context.Context, r *rapid.T, s store.Store, twin []store.Batch)
 		r.Fatal(err)
 	}
 	for _, want := range twin {
-		if q.StationID != "" && want.Info.StationID != q.StationID || q.Kind != "" && want.Info.Kind != q.Kind ||
+		if want.Info.StationID != q.StationID || q.Kind != "" && want.Info.Kind != q.Kind ||
 			!q.Withdrawn && !want.Info.Withdrawn.At.IsZero() {
 			continue
 		}
