@@ -153,14 +153,19 @@ func (l Ledger) Crop(in CropInput) (Crop, error) {
 			borne[ld.Bud] += w * ld.Share
 		}
 	}
-	left := func(r2, r3, push float64) float64 {
+	out.FromPrimary = min(1, (1+in.Spare)*borne[Primary])
+	out.Fraction = in.left(borne)
+	return out, nil
+}
+
+// left turns the fruitful nodes borne by each kind of bud into crop.
+func (in CropInput) left(borne [numBuds]float64) Range {
+	of := func(r2, r3, push float64) float64 {
 		return min(1, (1+in.Spare)*(borne[Primary]+push*(borne[Secondary]*r2+borne[Tertiary]*r3)))
 	}
-	out.FromPrimary = min(1, (1+in.Spare)*borne[Primary])
-	out.Fraction = Range{
-		Low:     left(in.R2.Low, in.R3.Low, in.Push.Low),
-		Central: left(in.R2.Central, in.R3.Central, in.Push.Central),
-		High:    left(in.R2.High, in.R3.High, in.Push.High),
+	return Range{
+		Low:     of(in.R2.Low, in.R3.Low, in.Push.Low),
+		Central: of(in.R2.Central, in.R3.Central, in.Push.Central),
+		High:    of(in.R2.High, in.R3.High, in.Push.High),
 	}
-	return out, nil
 }

@@ -53,14 +53,6 @@ func TestFrostByHand(t *testing.T) {
 	if l.PrimaryLost() != 0 || after.Frosts != 1 {
 		t.Error("the old book must be left alone and the frost counted")
 	}
-	// the single-frost route says the same
-	e, err := Expose(concord(), mixture(t, "EL 7=40%, EL 3=60%"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	if k, err := e.Kill(99, -5); err != nil || math.Abs(k-loss.Primary) > sums {
-		t.Errorf("exposure says %v, %v; ledger %v", k, err, loss.Primary)
-	}
 	if _, _, err := l.Frost(ontario(), -5, -5); !errors.As(err, new(*TableError)) {
 		t.Errorf("thresholds do not kill: %v", err)
 	}
@@ -112,6 +104,7 @@ func TestSeasonInvariants(t *testing.T) {
 			if err := next.Validate(); err != nil {
 				t.Fatal(err)
 			}
+			agree(t, tab, l, next, loss, temp)
 			l, alive, none = next, c[Primary], c[None]
 			if rapid.Bool().Draw(t, "grow") {
 				if l, _, err = l.Advance(DefaultThermal(farm.BurstMid), dayRun(l.At.AddDate(0, 0, 1), 3, 14)); err != nil {
@@ -171,7 +164,7 @@ func TestSequenceAgainstSingleNodes(t *testing.T) {
 
 func TestCriticalOfMixture(t *testing.T) {
 	// one stage: the table's own numbers (bisection stops at 1e-6 K)
-	e, err := Expose(concord(), mixture(t, "bud burst"))
+	e, err := Expose(concord(), ledger(t, "bud burst"), CropInput{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -189,7 +182,11 @@ func TestCriticalOfMixture(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		e, err := Expose(concord(), m)
+		l, err := NewLedger(m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		e, err := Expose(concord(), l, CropInput{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -199,8 +196,8 @@ func TestCriticalOfMixture(t *testing.T) {
 			t.Fatal(err)
 		}
 		// slope at most 1.4 per K, bisection to 1e-6 K
-		if k, err := e.Kill(0, temp); err != nil || math.Abs(k-share) > 1e-5 {
-			t.Fatalf("kill(critical(%v)) = %v, %v", share, k, err)
+		if o, err := e.Night(0, temp); err != nil || math.Abs(o.Kill-share) > 1e-5 {
+			t.Fatalf("kill(critical(%v)) = %v, %v", share, o.Kill, err)
 		}
 	})
 	if _, err := e.Critical(1); !errors.As(err, new(*InputError)) {
@@ -252,7 +249,28 @@ func TestLedgerValidate(t *testing.T) {
 	}
 }
 
-func BenchmarkFrostAndCrop(b *testing.B) {
+// agree holds the quick route (Exposure) against the book.
+func agree(t *rapid.T, tab Table, before, after Ledger, loss Loss, temp quantity.Celsius) {
+	in := CropInput{R2: Range{0.3, 0.4, 0.5}, R3: Range{0, 0.05, 0.1}, Push: priorPush, Pruning: farm.Cane, Nodes: nodesCommon}
+	e, err := Expose(tab, before, in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err := e.Night(temp, temp)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want, err := after.Crop(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if math.Abs(got.Crop.Central-want.Fraction.Central) > sums || math.Abs(got.Crop.Low-want.Fraction.Low) > sums ||
+		math.Abs(got.Kill*e.Living()-loss.Lead) > sums {
+		t.Fatalf("at %v: quick %+v, book %+v and %v killed", temp, got, want, loss.Lead)
+	}
+}
+
+func BenchmarkNight(b *testing.B) {
 	m, err := DefaultThermal(farm.BurstMid).Advance(mixture(b, "EL 7=40%, EL 3=60%"), dayRun(seen.AddDate(0, 0, 1), 7, 14))
 	if err != nil {
 		b.Fatal(err)
@@ -262,12 +280,13 @@ func BenchmarkFrostAndCrop(b *testing.B) {
 		b.Fatal(err)
 	}
 	in, _ := CropInputFor(farm.Block{Cultivar: "Chardonnay", Pruning: farm.Cane, SecondaryShare: -1, TertiaryShare: -1})
+	e, err := Expose(pinotNoir(), l, in)
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.ReportAllocs()
 	for b.Loop() {
-		after, _, err := l.Frost(pinotNoir(), -2, -2.5)
-		if err != nil {
-			b.Fatal(err)
-		}
-		if _, err := after.Crop(in); err != nil {
+		if _, err := e.Night(-2, -2.5); err != nil {
 			b.Fatal(err)
 		}
 	}
