@@ -129,6 +129,10 @@ func (g *generator) noteMissing(h *Hourly, have int, miss [NumVariables]int) {
 
 // member fills scenario m.
 func (g *generator) member(m int, rng *rand.Rand) {
+	spread := 1.0
+	if g.own {
+		spread = 0 // the feed's own members differ by themselves
+	}
 	n := g.ens.N
 	buf := make([]float64, 5*n)
 	s := Scenario{AirTempC: buf[:n:n], DewPointC: buf[n : 2*n : 2*n], WindMS: buf[2*n : 3*n : 3*n],
@@ -147,9 +151,9 @@ func (g *generator) member(m int, rng *rand.Rand) {
 		}
 		lead, p := g.lead_h[i], g.place[i]
 		zd, zc, zw := at(g.draws.dew, p, m), at(g.draws.cloud, p, m), at(g.draws.wind, p, m)
-		near := math.Min(1, lead/12) // wander, like spread, starts small
+		near := spread * math.Min(1, lead/12) // wander, like spread, starts small
 
-		sd := grow(md.DewSDK, lead)
+		sd := spread * grow(md.DewSDK, lead)
 		if g.base.dewAssumed[i] {
 			sd = assumedDewSDK
 		}
@@ -158,10 +162,10 @@ func (g *generator) member(m int, rng *rand.Rand) {
 		if g.base.cloudAssumed[i] {
 			s.Cloud[i] = normalCDF(zc)
 		} else {
-			s.Cloud[i] = math.Min(1, math.Max(0, g.base.cloud[i]+grow(md.CloudSD, lead)*zc+near*cloudWander*c))
+			s.Cloud[i] = math.Min(1, math.Max(0, g.base.cloud[i]+spread*grow(md.CloudSD, lead)*zc+near*cloudWander*c))
 		}
 
-		ln := grow(md.WindLnSD, lead)
+		ln := spread * grow(md.WindLnSD, lead)
 		if g.base.windAssumed[i] {
 			ln = assumedWindLn
 		}
@@ -169,7 +173,8 @@ func (g *generator) member(m int, rng *rand.Rand) {
 
 		s.RainMM[i] = g.base.rain[i]
 		if s.RainMM[i] > 0 {
-			s.RainMM[i] *= math.Exp(md.RainLnSD*zc - md.RainLnSD*md.RainLnSD/2)
+			ln := spread * md.RainLnSD
+			s.RainMM[i] *= math.Exp(ln*zc - ln*ln/2)
 		}
 	}
 	g.ens.Members[m] = s
@@ -178,6 +183,13 @@ func (g *generator) member(m int, rng *rand.Rand) {
 // temperature fills the air temperature of member m and pins each night's
 // minimum.
 func (g *generator) temperature(m int, s *Scenario, rng *rand.Rand) {
+	if g.ownTemp != nil {
+		for i := range s.AirTempC {
+			p := g.place[i]
+			s.AirTempC[i] = g.ownTemp(m, i) + g.bias_k[p.a] + p.w*(g.bias_k[p.b]-g.bias_k[p.a])
+		}
+		return
+	}
 	wander := ar1{corr: g.model.HourCorr}
 	for i := range g.path {
 		g.path[i] = g.model.HourSDK * math.Min(1, g.lead_h[i]/12) * wander.next(rng)

@@ -1,9 +1,13 @@
 package weather
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"time"
+
+	"budward/physics/quantity"
+	"budward/physics/sky"
 )
 
 // Night runs from sunset to two hours past sunrise.
@@ -19,20 +23,86 @@ type Night struct {
 
 // AfterSunrise is how long past sunrise a night lasts: the minimum is often at
 // or just after sunrise.
-const AfterSunrise = 2 * time.Hour
+const AfterSunrise = sky.AfterSunrise
 
 // MaxNights bounds the nights asked for at once.
 const MaxNights = 400
 
-// nightLabel writes both dates of the night between two local days.
-func nightLabel(evening, morning time.Time) string {
-	switch {
-	case evening.Year() != morning.Year():
-		return evening.Format("Mon 2 Jan 2006") + " - " + morning.Format("Mon 2 Jan 2006")
-	case evening.Month() != morning.Month():
-		return evening.Format("Mon 2 Jan") + " - " + morning.Format("Mon 2 Jan")
+// NoNightError says that a night asked for does not come: at high latitude the
+// sun does not set, or does not rise again. Unwrap gives the *sky.NeverError.
+type NoNightError struct {
+	Date string // the evening, local
+	Err  error
+}
+
+func (e *NoNightError) Error() string {
+	return "no night on " + e.Date + ": " + e.Err.Error()
+}
+
+// Unwrap returns the reason.
+func (e *NoNightError) Unwrap() error { return e.Err }
+
+// NightsAhead returns the next n nights at a place; a night already begun at
+// now, up to two hours past sunrise, is the first. Times are in zone. Where a
+// night does not come it returns the nights before it and a *NoNightError;
+// a place or date out of range is a *quantity.RangeError. A nil zone panics.
+func NightsAhead(now time.Time, lat, lon float64, zone *time.Location, n int) ([]Night, error) {
+	if n < 1 || n > MaxNights {
+		return nil, &InputError{"number of nights", fmt.Sprint(n), fmt.Sprintf("1 to %d", MaxNights)}
 	}
-	return evening.Format("Mon 2") + " - " + morning.Format("Mon 2 Jan")
+	la, lo := quantity.Degree(lat), quantity.Degree(lon)
+	first := sky.DateOf(now.In(zone))
+	if last, err := sky.NightOf(first.AddDays(-1), la, lo, zone); err == nil && now.Before(last.End) {
+		first = first.AddDays(-1)
+	}
+	out := make([]Night, 0, n)
+	for k := range n {
+		date := first.AddDays(k)
+		s, err := sky.NightOf(date, la, lo, zone)
+		if err != nil {
+			var never *sky.NeverError
+			if errors.As(err, &never) {
+				err = &NoNightError{Date: date.String(), Err: err}
+			}
+			return out, err
+		}
+		out = append(out, nightFrom(s, now))
+	}
+	return out, nil
+}
+
+// NightOn returns the night that begins on the local evening of date.
+func NightOn(date sky.Date, lat, lon float64, zone *time.Location) (Night, error) {
+	s, err := sky.NightOf(date, quantity.Degree(lat), quantity.Degree(lon), zone)
+	if err != nil {
+		var never *sky.NeverError
+		if errors.As(err, &never) {
+			err = &NoNightError{Date: date.String(), Err: err}
+		}
+		return Night{}, err
+	}
+	return nightFrom(s, time.Time{}), nil
+}
+
+func nightFrom(s sky.Night, now time.Time) Night {
+	return Night{Sunset: s.Sunset, Sunrise: s.Sunrise, End: s.End, Label: nightLabel(s.Date, s.Morning()),
+		Begun: !now.IsZero() && !now.Before(s.Sunset)}
+}
+
+// nightLabel writes both dates of a night; month and year once if they are the
+// same.
+func nightLabel(evening, morning sky.Date) string {
+	day := func(d sky.Date, layout string) string {
+		return time.Date(d.Year, d.Month, d.Day, 12, 0, 0, 0, time.UTC).Format(layout)
+	}
+	first := "Mon 2"
+	switch {
+	case evening.Year != morning.Year:
+		return day(evening, "Mon 2 Jan 2006") + " - " + day(morning, "Mon 2 Jan 2006")
+	case evening.Month != morning.Month:
+		first = "Mon 2 Jan"
+	}
+	return day(evening, first) + " - " + day(morning, "Mon 2 Jan")
 }
 
 // Coverage says how much of a night a forecast speaks for.

@@ -3,7 +3,6 @@ package weather
 import (
 	"fmt"
 	"math"
-	"math/rand/v2"
 	"time"
 )
 
@@ -120,7 +119,7 @@ func Scenarios(forecast Hourly, model ErrorModel, nights []Night, now time.Time,
 		return Ensemble{}, err
 	}
 	g := newGenerator(&forecast, &model, nights, now, n)
-	rng := rand.New(rand.NewPCG(seed, 0x6275647761726421))
+	rng := newRand(seed)
 	g.draws = drawNights(&model, len(nights), n, rng)
 	for m := range n {
 		g.member(m, rng)
@@ -173,6 +172,11 @@ type generator struct {
 	sd_k   []float64 // by night
 	start  []float64 // share of night 1's error that holds at grid point i before night 1
 	minC   []float64 // forecast minimum by night, NaN if not covered
+
+	// own is set when the feed brought its own spread: what it says is then taken
+	// as it is. ownTemp gives the air temperature of a member before bias.
+	own     bool
+	ownTemp func(m, i int) float64
 
 	off  []float64 // by night, work space
 	path []float64 // by grid point, work space

@@ -25,7 +25,7 @@ func wave(hours int, drop ...Variable) Hourly {
 	h := NewHourly(t0, hours, Forecast)
 	h.Sources = []SourceRef{{Origin: "wave", IssuedAt: hr(12)}}
 	for i := range hours {
-		temp := 6 - 7*math.Cos(2*math.Pi*float64(i-18)/24)
+		temp := 6 - 7*math.Cos(2*math.Pi*float64(i-6)/24)
 		h.Col(AirTemp)[i] = temp
 		h.setFrom(AirTemp, i, 0)
 		h.Col(DewPoint)[i] = -2
