@@ -30,89 +30,91 @@ var parsers = map[string]func(string) (float64, error){
 // Wanted values are the definitions of the units worked by hand (inch 25.4 mm,
 // US gallon 231 in3, acre 43560 ft2, pound 0.45359237 kg), or the conversions
 // of the trade named in the row.
+var parseCases = []struct {
+	kind, text string
+	want, tol  float64 // tol is relative to the digits of want
+}{
+	{"temperature", "31F", -5.0 / 9, 1e-14},
+	{"temperature", "32 °F", 0, 1e-14},
+	{"temperature", "-40F", -40, 1e-13},
+	{"temperature", "-40 degC", -40, 0},
+	{"temperature", "-0.5C", -0.5, 0},
+	{"temperature", "−0.5 c", -0.5, 0}, // true minus sign
+	{"temperature", "272K", -1.15, 1e-12},
+	{"temperature", " + 5.25 C ", 5.25, 0},
+	{"temperature", ".5C", 0.5, 0},
+	{"difference", "2F", 10.0 / 9, 1e-14},
+	{"difference", "1.8 degF", 1, 1e-14},
+	{"difference", "1.1K", 1.1, 0},
+	{"difference", "-1C", -1, 0},
+	{"rate", "2.8mm/h", 2.8, 0},
+	{"rate", "1in/h", 25.4, 1e-14},
+	{"rate", "452.6 gpm/acre", 25.4, 1e-4},      // 1 in/h = 452.6 US gpm/acre
+	{"rate", "50gpm/ac", 0.11 * 25.4, 0.01},     // 50 gpm/acre = 0.11 in/h, two digits
+	{"rate", "10 GPM / Acre", 0.561, 1e-3},      // a fifth of 50 gpm/acre = 2.806 mm/h
+	{"rate", "24.96cm/d", 10.4, 1e-13},          // 249.6 mm in 24 h
+	{"rate", "1 L/s/ha", 0.36, 1e-14},           // 3600 L/h on 10000 m2
+	{"length", "30in", 0.762, 1e-14},            // 30 x 25.4 mm
+	{"length", "12ft", 3.6576, 1e-14},           // 12 x 0.3048 m
+	{"length", "0.3m", 0.3, 0},                  //
+	{"length", "5 cm", 0.05, 1e-14},             //
+	{"length", "3mm", 0.003, 1e-14},             //
+	{"length", "-12 feet", -3.6576, 1e-14},      //
+	{"area", "1acre", 0.40468564224, 1e-14},     // 43560 ft2
+	{"area", "43560 ft2", 0.40468564224, 1e-14}, //
+	{"area", "5ha", 5, 0},                       //
+	{"area", "300m²", 0.03, 1e-14},              //
+	{"flow", "600gpm", 37.854118, 1e-7},         // 600 x 3.785411784 / 60
+	{"flow", "38L/s", 38, 0},                    //
+	{"flow", "36 m3/h", 10, 1e-14},              //
+	{"flow", "1gph", 3.785411784 / 3600, 1e-14}, //
+	{"flow", "3.6L/h", 0.001, 1e-14},            //
+	{"flow", "1 ft3/s", 28.316846592, 1e-14},    //
+	{"depth", "27mm", 27, 0},                    //
+	{"depth", "1in", 25.4, 0},                   //
+	{"depth", "10 m3/ha", 1, 1e-14},             //
+	{"volume", "40m3", 40, 0},                   //
+	{"volume", "1000 L", 1, 1e-14},              //
+	{"volume", "264.172 gal", 1, 1e-6},          // 1 m3 = 264.172 US gal
+	{"volume", "1 acre-foot", 1233.48, 1e-5},    // 43560 ft3
+	{"volume", "12 ac-in", 1233.48, 1e-5},       // the same
+	{"pressure", "101.325kPa", 101.325, 0},      //
+	{"pressure", "1013.25 hPa", 101.325, 1e-13}, //
+	{"pressure", "1013.25mb", 101.325, 1e-13},   //
+	{"pressure", "29.921 inHg", 101.325, 1e-4},  // standard atmosphere
+	{"pressure", "760 mmHg", 101.325, 1e-6},     // standard atmosphere
+	{"pressure", "14.696psi", 101.325, 1e-4},    // standard atmosphere
+	{"wind", "1mph", 0.44704, 1e-14},            //
+	{"wind", "1.5m/s", 1.5, 0},                  //
+	{"wind", "36km/h", 10, 1e-14},               //
+	{"wind", "1 kt", 0.514444, 1e-6},            //
+	{"crop", "12t/ha", 12, 0},                   //
+	{"crop", "1 ton/acre", 2.2417, 1e-4},        // 907.185 kg on 0.404686 ha
+	{"crop", "2000 lb/ac", 2.2417, 1e-4},        // the same
+	{"energy", "1kWh/m2", 3.6, 0},               //
+	{"flux", "-90 W/m2", -90, 0},                //
+	{"power", "1 hp", 0.7457, 1e-5},             //
+	{"power", "1000000 BTU/h", 293.071, 1e-6},   //
+	{"angle", "7°", 7, 0},                       //
+	{"percent", "70%", 0.7, 1e-14},              //
+	{"share", "70 %", 0.7, 1e-14},               //
+	{"share", "0.12", 0.12, 0},                  //
+	{"share", "0.12 m3/m3", 0.12, 0},            //
+	{"latitude", "33.4S", -33.4, 0},             //
+	{"latitude", "38.5° N", 38.5, 0},            //
+	{"latitude", "-33.4", -33.4, 0},             //
+	{"longitude", "122.4W", -122.4, 0},          //
+	{"longitude", "16.25e", 16.25, 0},           //
+	{"duration", "36h", 36, 0},                  //
+	{"duration", "2d", 48, 0},                   //
+	{"duration", "45min", 0.75, 1e-14},          //
+	{"duration", "1h30min", 1.5, 1e-14},         //
+	{"duration", "2 days 6 hours", 54, 1e-14},   //
+	{"duration", "0.5 h", 0.5, 0},               //
+}
+
 func TestParse(t *testing.T) {
-	for _, c := range []struct {
-		kind, text string
-		want, tol  float64 // tol is relative to the digits of want
-	}{
-		{"temperature", "31F", -5.0 / 9, 1e-14},
-		{"temperature", "32 °F", 0, 1e-14},
-		{"temperature", "-40F", -40, 1e-13},
-		{"temperature", "-40 degC", -40, 0},
-		{"temperature", "-0.5C", -0.5, 0},
-		{"temperature", "−0.5 c", -0.5, 0}, // true minus sign
-		{"temperature", "272K", -1.15, 1e-12},
-		{"temperature", " + 5.25 C ", 5.25, 0},
-		{"temperature", ".5C", 0.5, 0},
-		{"difference", "2F", 10.0 / 9, 1e-14},
-		{"difference", "1.8 degF", 1, 1e-14},
-		{"difference", "1.1K", 1.1, 0},
-		{"difference", "-1C", -1, 0},
-		{"rate", "2.8mm/h", 2.8, 0},
-		{"rate", "1in/h", 25.4, 1e-14},
-		{"rate", "452.6 gpm/acre", 25.4, 1e-4},      // 1 in/h = 452.6 US gpm/acre
-		{"rate", "50gpm/ac", 0.11 * 25.4, 0.01},     // 50 gpm/acre = 0.11 in/h, two digits
-		{"rate", "10 GPM / Acre", 0.561, 1e-3},      // a fifth of 50 gpm/acre = 2.806 mm/h
-		{"rate", "24.96cm/d", 10.4, 1e-13},          // 249.6 mm in 24 h
-		{"rate", "1 L/s/ha", 0.36, 1e-14},           // 3600 L/h on 10000 m2
-		{"length", "30in", 0.762, 1e-14},            // 30 x 25.4 mm
-		{"length", "12ft", 3.6576, 1e-14},           // 12 x 0.3048 m
-		{"length", "0.3m", 0.3, 0},                  //
-		{"length", "5 cm", 0.05, 1e-14},             //
-		{"length", "3mm", 0.003, 1e-14},             //
-		{"length", "-12 feet", -3.6576, 1e-14},      //
-		{"area", "1acre", 0.40468564224, 1e-14},     // 43560 ft2
-		{"area", "43560 ft2", 0.40468564224, 1e-14}, //
-		{"area", "5ha", 5, 0},                       //
-		{"area", "300m²", 0.03, 1e-14},              //
-		{"flow", "600gpm", 37.854118, 1e-7},         // 600 x 3.785411784 / 60
-		{"flow", "38L/s", 38, 0},                    //
-		{"flow", "36 m3/h", 10, 1e-14},              //
-		{"flow", "1gph", 3.785411784 / 3600, 1e-14}, //
-		{"flow", "3.6L/h", 0.001, 1e-14},            //
-		{"flow", "1 ft3/s", 28.316846592, 1e-14},    //
-		{"depth", "27mm", 27, 0},                    //
-		{"depth", "1in", 25.4, 0},                   //
-		{"depth", "10 m3/ha", 1, 1e-14},             //
-		{"volume", "40m3", 40, 0},                   //
-		{"volume", "1000 L", 1, 1e-14},              //
-		{"volume", "264.172 gal", 1, 1e-6},          // 1 m3 = 264.172 US gal
-		{"volume", "1 acre-foot", 1233.48, 1e-5},    // 43560 ft3
-		{"volume", "12 ac-in", 1233.48, 1e-5},       // the same
-		{"pressure", "101.325kPa", 101.325, 0},      //
-		{"pressure", "1013.25 hPa", 101.325, 1e-13}, //
-		{"pressure", "1013.25mb", 101.325, 1e-13},   //
-		{"pressure", "29.921 inHg", 101.325, 1e-4},  // standard atmosphere
-		{"pressure", "760 mmHg", 101.325, 1e-6},     // standard atmosphere
-		{"pressure", "14.696psi", 101.325, 1e-4},    // standard atmosphere
-		{"wind", "1mph", 0.44704, 1e-14},            //
-		{"wind", "1.5m/s", 1.5, 0},                  //
-		{"wind", "36km/h", 10, 1e-14},               //
-		{"wind", "1 kt", 0.514444, 1e-6},            //
-		{"crop", "12t/ha", 12, 0},                   //
-		{"crop", "1 ton/acre", 2.2417, 1e-4},        // 907.185 kg on 0.404686 ha
-		{"crop", "2000 lb/ac", 2.2417, 1e-4},        // the same
-		{"energy", "1kWh/m2", 3.6, 0},               //
-		{"flux", "-90 W/m2", -90, 0},                //
-		{"power", "1 hp", 0.7457, 1e-5},             //
-		{"power", "1000000 BTU/h", 293.071, 1e-6},   //
-		{"angle", "7°", 7, 0},                       //
-		{"percent", "70%", 0.7, 1e-14},              //
-		{"share", "70 %", 0.7, 1e-14},               //
-		{"share", "0.12", 0.12, 0},                  //
-		{"share", "0.12 m3/m3", 0.12, 0},            //
-		{"latitude", "33.4S", -33.4, 0},             //
-		{"latitude", "38.5° N", 38.5, 0},            //
-		{"latitude", "-33.4", -33.4, 0},             //
-		{"longitude", "122.4W", -122.4, 0},          //
-		{"longitude", "16.25e", 16.25, 0},           //
-		{"duration", "36h", 36, 0},                  //
-		{"duration", "2d", 48, 0},                   //
-		{"duration", "45min", 0.75, 1e-14},          //
-		{"duration", "1h30min", 1.5, 1e-14},         //
-		{"duration", "2 days 6 hours", 54, 1e-14},   //
-		{"duration", "0.5 h", 0.5, 0},               //
-	} {
+	for _, c := range parseCases {
 		got, err := parsers[c.kind](c.text)
 		if err != nil || !(math.Abs(got-c.want) <= c.tol*math.Max(1, math.Abs(c.want))) {
 			t.Errorf("%s %q = %v, %v; want %v", c.kind, c.text, got, err, c.want)

@@ -11,7 +11,7 @@ import (
 const SolarConstant = 0.0820
 
 // orbit holds the day's geometry by FAO-56's own short series, which are
-// coarser than SunAt (declination within 0.5 degree) and are what its examples
+// coarser than SunAt (declination within about 1 degree) and are what its examples
 // are worked with.
 type orbit struct {
 	distance    float64 // inverse relative distance, FAO-56 eq. 23
@@ -53,9 +53,10 @@ func checkDay(date Date, lat quantity.Degree) error {
 //	Ra = (24*60/pi) 0.0820 dr [ws sin phi sin delta + cos phi cos delta sin ws]
 //
 // A day that does not exist is a *DateError, a latitude beyond the poles a
-// *quantity.RangeError. Within about 1 % below 55 degrees of latitude; beyond,
-// the coarse declination costs more in winter, when little is left. Source:
-// FAO-56 eq. 21.
+// *quantity.RangeError. Against the sun's true path within 3 % to 35
+// degrees of latitude, 4 % to 45 and 7 % to 55 (worst in October and February);
+// beyond, the coarse declination costs more, and FAO-56 itself calls the series
+// limited there. Source: FAO-56 eq. 21.
 func Extraterrestrial(date Date, lat quantity.Degree) (quantity.MegajoulePerSquareMetre, error) {
 	if err := checkDay(date, lat); err != nil {
 		return 0, err
