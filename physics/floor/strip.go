@@ -376,3 +376,23 @@ func (b *Budget) blend(o *Budget, f float64) {
 	mix(&b.startHeat, o.startHeat)
 	mix(&b.startWater, o.startWater)
 }
+
+// Resurface changes what lies on the strip (mowing, shredding, rolling), from
+// the next step on; the soil keeps its water and heat. Loosening or firming
+// changes the soil itself and is not done here.
+func (s *Strip) Resurface(to Surface, airAtM float64) {
+	if to.RoughnessM <= 0 {
+		panic("floor: Resurface needs a surface from a constructor")
+	}
+	to.LooseM, to.LoosePores = s.Surface.LooseM, s.Surface.LoosePores
+	s.Surface, s.drag = to, newDrag(to.RoughnessM, airAtM)
+	s.wetness()
+}
+
+// Rebase starts the strip's accounts anew from its present state, after its
+// soil has been set to what was observed.
+func (s *Strip) Rebase() {
+	s.settleWater()
+	s.Budget = Budget{startHeat: s.Col.Energy(), startWater: s.Col.WaterHeld()}
+	s.wetness()
+}

@@ -58,9 +58,9 @@ func Bare() Surface {
 	return Surface{RoughnessM: bareRoughM, Emissivity: bareEmiss, AlbedoDry: albedoDry, AlbedoWet: albedoWet, Passes: 1}
 }
 
-// Loosened returns bare ground freshly loosened to depthM (0.02-0.4 m).
+// Loosened returns bare ground freshly loosened to depthM (0.01-0.6 m).
 func Loosened(depthM float64) (Surface, error) {
-	if err := quantity.InRange("loosened depth", depthM, 0.02, 0.4, "m", "tillage practice"); err != nil {
+	if err := quantity.InRange("loosened depth", depthM, 0.01, 0.6, "m", "tillage practice"); err != nil {
 		return Surface{}, err
 	}
 	s := Bare()
@@ -68,9 +68,9 @@ func Loosened(depthM float64) (Surface, error) {
 	return s, nil
 }
 
-// Covered returns ground under living cover heightM tall (0.01-1.2 m).
+// Covered returns ground under living cover heightM tall (0.005-3 m).
 func Covered(heightM float64) (Surface, error) {
-	if err := quantity.InRange("cover height", heightM, 0.01, 1.2, "m", "vineyard cover crops"); err != nil {
+	if err := quantity.InRange("cover height", heightM, 0.005, 3, "m", "vineyard cover crops"); err != nil {
 		return Surface{}, err
 	}
 	lai := math.Min(laiPerM*heightM, laiMost)
@@ -82,11 +82,11 @@ func Covered(heightM float64) (Surface, error) {
 	}, nil
 }
 
-// Residue returns ground under shredded residue thicknessM deep (0.002-0.15 m).
+// Residue returns ground under shredded residue thicknessM deep (0.002-0.5 m).
 // What shredding leaves lies loosely and shows soil between: short wave passes
 // with Beer's law over the thickness, and the conductance includes the gaps.
 func Residue(thicknessM float64) (Surface, error) {
-	if err := quantity.InRange("residue thickness", thicknessM, 0.002, 0.15, "m", "shredded cover crops and prunings"); err != nil {
+	if err := quantity.InRange("residue thickness", thicknessM, 0.002, 0.5, "m", "shredded cover crops and prunings"); err != nil {
 		return Surface{}, err
 	}
 	return Surface{

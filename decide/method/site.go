@@ -1,0 +1,277 @@
+package method
+
+import (
+	"fmt"
+	"math"
+
+	"budward/physics/floor"
+	"budward/physics/ground"
+	"budward/vineyard/farm"
+)
+
+// RootZoneM is the depth that holds the heat of a night: daily waves hardly
+// pass below 0.3 m, and refills are reckoned over it.
+const RootZoneM = 0.3
+
+// SurfaceOf turns a farm's words for a floor into physics.
+func SurfaceOf(s farm.Strip) (floor.Surface, error) {
+	switch s.Surface {
+	case farm.BareFirm:
+		return floor.Bare(), nil
+	case farm.Disked:
+		return floor.Loosened(s.DepthM)
+	case farm.Cover:
+		return floor.Covered(s.HeightM)
+	case farm.Residue:
+		return floor.Residue(s.HeightM)
+	}
+	return floor.Surface{}, fmt.Errorf("strip %q: unknown surface %q", s.Name, s.Surface)
+}
+
+// column makes a column of soil at the given temperature profile with the
+// strip's moisture in the top 0.3 m; below it, moisture goes over to field
+// capacity at 1 m, as winter rain leaves it (common practice).
+func column(soil ground.Soil, m farm.Moisture, tempC func(depthM float64) float64) (*ground.Column, error) {
+	dz := ground.Layers(ground.DefaultLayers, ground.DefaultTopM, ground.DefaultBottomM)
+	c, err := ground.NewColumn(dz, soil, 10, soil.FieldCapacity)
+	if err != nil {
+		return nil, err
+	}
+	for i := range c.N {
+		w := m.Value
+		if z := c.Depth[i]; z > RootZoneM {
+			w += (soil.FieldCapacity - w) * math.Min(1, (z-RootZoneM)/0.7)
+		}
+		if err := c.SetWater(i, math.Min(w, soil.Porosity)); err != nil {
+			return nil, err
+		}
+	}
+	c.SetTemp(tempC)
+	return c, nil
+}
+
+// Reference is a station's own floor, driven by its weather.
+type Reference struct {
+	Strip   *floor.Strip
+	SensorM float64
+}
+
+// RefStep is what a block needs to know of the reference floor at one step.
+type RefStep struct {
+	Sensible float64 // W/m2, upward
+	SurfaceC float64
+}
+
+// NewReference lays out the surroundings of a station.
+func NewReference(st farm.Station, tempC func(depthM float64) float64) (*Reference, error) {
+	soil, _, err := st.Soil.Resolve()
+	if err != nil {
+		return nil, fmt.Errorf("station %s: %w", st.ID, err)
+	}
+	su, err := SurfaceOf(st.Surroundings)
+	if err != nil {
+		return nil, fmt.Errorf("station %s: %w", st.ID, err)
+	}
+	c, err := column(soil, st.Surroundings.Moisture, tempC)
+	if err != nil {
+		return nil, fmt.Errorf("station %s: %w", st.ID, err)
+	}
+	sensor := math.Max(st.SensorHeightM, 0.3)
+	return &Reference{Strip: floor.NewStrip(su, c, sensor, floor.DefaultExchange()), SensorM: sensor}, nil
+}
+
+// Run drives the reference floor through steps and returns what blocks need.
+func (r *Reference) Run(steps []floor.Weather) []RefStep {
+	out := make([]RefStep, len(steps))
+	none := floor.Supply{}
+	for i := range steps {
+		f := r.Strip.Step(&steps[i], &none, StepS)
+		out[i] = RefStep{Sensible: f.Sensible, SurfaceC: f.SurfaceC}
+	}
+	return out
+}
+
+// Clone returns an independent copy.
+func (r *Reference) Clone() *Reference {
+	c := *r
+	c.Strip = r.Strip.Clone()
+	return &c
+}
+
+// Site is the floor of a block: the block's strips, and beside each a twin
+// patch, at first of no area, that takes up the part of the strip that gets
+// wetted.
+type Site struct {
+	Block   farm.Block
+	Soil    ground.Soil
+	Floor   floor.Block
+	SensorM float64 // height of the station's sensor
+	CordonM float64
+	RefZ0   float64 // roughness of the reference floor
+	Notes   []string
+
+	strips int
+	fill   []int   // order in which strips get wetted
+	ranH   float64 // hours of running behind the wetted share
+}
+
+// NewSite lays out a block beside a station's reference floor.
+func NewSite(b farm.Block, ref *Reference, tempC func(depthM float64) float64) (*Site, error) {
+	soil, _, err := b.Soil.Resolve()
+	if err != nil {
+		return nil, fmt.Errorf("block %s: %w", b.ID, err)
+	}
+	s := &Site{Block: b, Soil: soil, SensorM: ref.SensorM, CordonM: math.Max(b.CordonHeightM, 0.3), RefZ0: ref.Strip.Surface.RoughnessM, strips: len(b.Strips)}
+	s.Floor.Mix = floor.DefaultMixing()
+	s.Floor.FetchM = b.FetchM
+	if s.Floor.FetchM <= 0 {
+		if s.Floor.FetchM, err = floor.Fetch(b.AreaHa); err != nil {
+			return nil, fmt.Errorf("block %s: %w", b.ID, err)
+		}
+	}
+	for _, st := range b.Strips {
+		su, err := SurfaceOf(st)
+		if err != nil {
+			return nil, fmt.Errorf("block %s: %w", b.ID, err)
+		}
+		c, err := column(soil, st.Moisture, tempC)
+		if err != nil {
+			return nil, fmt.Errorf("block %s, strip %s: %w", b.ID, st.Name, err)
+		}
+		s.Floor.Patches = append(s.Floor.Patches, floor.Patch{Strip: floor.NewStrip(su, c, s.CordonM, floor.DefaultExchange()), Share: st.Share})
+	}
+	for i := range s.strips {
+		s.Floor.Patches = append(s.Floor.Patches, floor.Patch{Strip: s.Floor.Patches[i].Strip.Clone()})
+	}
+	s.order()
+	return s, nil
+}
+
+// order lists the strips in the order in which the block's system wets them.
+func (s *Site) order() {
+	first := 0
+	for i, st := range s.Block.Strips {
+		if st.Name == s.Block.System.WetsStrip {
+			first = i
+		}
+	}
+	s.fill = []int{first}
+	for i := range s.strips {
+		if i != first {
+			s.fill = append(s.fill, i)
+		}
+	}
+}
+
+// Clone returns an independent copy.
+func (s *Site) Clone() *Site {
+	c := *s
+	c.Floor.Patches = append([]floor.Patch(nil), s.Floor.Patches...)
+	for i := range c.Floor.Patches {
+		c.Floor.Patches[i].Strip = s.Floor.Patches[i].Strip.Clone()
+	}
+	return &c
+}
+
+// CopyFrom makes s equal in state to o, a clone of the same block.
+func (s *Site) CopyFrom(o *Site) {
+	patches := s.Floor.Patches
+	strip := make([]*floor.Strip, len(patches))
+	for i := range patches {
+		strip[i] = patches[i].Strip
+		strip[i].CopyFrom(o.Floor.Patches[i].Strip)
+	}
+	*s = *o
+	s.Floor.Patches = patches
+	for i := range patches {
+		patches[i] = o.Floor.Patches[i]
+		patches[i].Strip = strip[i]
+	}
+}
+
+// SetMoisture brings the mean water content of strip i's top 0.3 m to what was
+// observed, keeping the shape of its profile; it reports whether the soil's
+// porosity kept it from doing so wholly.
+func (s *Site) SetMoisture(i int, value float64) (short bool) {
+	c := s.Floor.Patches[i].Col
+	for range 8 {
+		mean := c.MeanWater(RootZoneM)
+		if math.Abs(mean-value) < 1e-4 {
+			break
+		}
+		for l := 0; l < c.N && c.Depth[l] < RootZoneM; l++ {
+			w := math.Min(c.Water[l]*value/mean, c.Soil[l].Porosity)
+			if err := c.SetWater(l, w); err != nil {
+				panic("method: SetMoisture: " + err.Error())
+			}
+		}
+	}
+	c.Refresh()
+	s.Floor.Patches[i].Rebase()
+	return math.Abs(c.MeanWater(RootZoneM)-value) > 0.005
+}
+
+// Moisture returns the mean water content of strip i's top 0.3 m, dry and
+// wetted parts together.
+func (s *Site) Moisture(i int) float64 {
+	dry, wet := &s.Floor.Patches[i], &s.Floor.Patches[s.strips+i]
+	if dry.Share+wet.Share <= 0 {
+		return dry.Col.MeanWater(RootZoneM)
+	}
+	return (dry.Share*dry.Col.MeanWater(RootZoneM) + wet.Share*wet.Col.MeanWater(RootZoneM)) / (dry.Share + wet.Share)
+}
+
+// WetShare returns the share of the block's floor that has been wetted.
+func (s *Site) WetShare() float64 {
+	w := 0.0
+	for i := range s.strips {
+		w += s.Floor.Patches[s.strips+i].Share
+	}
+	return w
+}
+
+// wetMoisture returns the mean water content of the wetted ground's top 0.3 m.
+func (s *Site) wetMoisture() float64 {
+	sum, w := 0.0, 0.0
+	for i := range s.strips {
+		p := &s.Floor.Patches[s.strips+i]
+		if p.Share > 0 {
+			sum += p.Share * p.Col.MeanWater(RootZoneM)
+			w += p.Share
+		}
+	}
+	if w == 0 {
+		return 0
+	}
+	return sum / w
+}
+
+// widen brings the wetted share to target, strip by strip in filling order.
+func (s *Site) widen(target float64) {
+	left := target
+	for _, i := range s.fill {
+		whole := s.Floor.Patches[i].Share + s.Floor.Patches[s.strips+i].Share
+		take := math.Min(left, whole)
+		s.Floor.Grow(s.strips+i, i, take)
+		left -= take
+	}
+}
+
+// Mow makes every living cover taller than heightM that tall, and lays what was
+// cut as it is: mown cover is counted as short cover, not as residue.
+func (s *Site) Mow(heightM float64) (changed bool) {
+	for i := range s.strips {
+		st := s.Block.Strips[i]
+		if st.Surface != farm.Cover || st.HeightM <= heightM {
+			continue
+		}
+		su, err := floor.Covered(heightM)
+		if err != nil {
+			panic("method: Mow: " + err.Error())
+		}
+		s.Floor.Patches[i].Resurface(su, s.CordonM)
+		s.Floor.Patches[s.strips+i].Resurface(su, s.CordonM)
+		changed = true
+	}
+	return changed
+}
