@@ -83,7 +83,9 @@ var moved = map[Variable]float64{AirTemp: 1.5, RelHumidity: 8, SurfaceTemp: 2, S
 // Forecasts are tested for numbers, ranges and a change of unit only; one issued
 // after now is excluded whole. A sensor is called stuck after stuckFor (twice
 // that when the values are whole degrees, or no other variable is there to
-// compare with); saturated humidity and days of calm are not called stuck.
+// compare with); saturated humidity, days of calm, a surface of melting snow and
+// soil below 3 degC (under snow it stays the same for days, as reference network
+// winters show) are not called stuck.
 func Screen(b Batch, now time.Time, before []Sample) (Batch, ScreenReport) {
 	s := screener{b: &b, now: now, out: make([]Reason, len(b.Samples))}
 	s.single()
@@ -245,7 +247,8 @@ func (s *screener) stuck(v Variable) {
 			j++
 		}
 		span := ser[j-1].at.Sub(ser[i].at)
-		natural := (v == RelHumidity && ser[i].val >= 97) || (v == Wind && ser[i].val < 0.5)
+		natural := v == RelHumidity && ser[i].val >= 97 || v == Wind && ser[i].val < 0.5 ||
+			v == SurfaceTemp && math.Abs(ser[i].val) < 0.7 || v == SoilTemp5 && ser[i].val < 3
 		if span >= limit && j-i >= 4 && !natural {
 			seen, shifted := s.witness(v, ser[i].at, ser[j-1].at)
 			if shifted || (!seen && span >= 2*limit) {
