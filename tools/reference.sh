@@ -3,10 +3,6 @@
 # and compares them with the committed ones. `make reference` runs this.
 set -eu
 
-if [ ! -f reference/package.json ]; then
-	echo "reference: no reference/ folder yet"
-	exit 0
-fi
 if ! command -v npm >/dev/null 2>&1; then
 	echo "reference: left out, npm is not installed; the Go tests still use the committed tables"
 	[ "${CI:-}" != true ]
