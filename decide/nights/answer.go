@@ -74,25 +74,27 @@ type Risk struct {
 }
 
 // BlockNight is one night of one block with nothing done beyond what is in
-// place.
+// place. Not covered: everything but Label and Why is empty. Without a stage or
+// table (see BlockAnswer.Unknown) the temperatures are there and what depends
+// on the vine is nil.
 type BlockNight struct {
-	Label       string           `json:"label"`
-	Covered     bool             `json:"covered"`
-	Why         string           `json:"why,omitempty"`   // not covered: one sentence
-	Min         Quantiles        `json:"min"`             // block mean at cordon height
-	ColdSpotC   quantity.Celsius `json:"cold_spot_p50_c"` // the coldest tenth of the block, median scenario
-	MinAt       time.Time        `json:"min_at"`          // usual time of the minimum
-	CriticalC   quantity.Celsius `json:"critical_t10_c"`  // air temperature at which 10 % die, that night's stage and bud cooling
-	Critical50C quantity.Celsius `json:"critical_t50_c"`
-	MarginK     quantity.Kelvin  `json:"margin_k"`    // median minimum less CriticalC
-	FloorGain   Worth            `json:"floor_gain"`  // of the floor as it is, against the station's floor
-	OffsetK     quantity.Kelvin  `json:"offset_k"`    // learned or stated block offset used
-	HeightK     quantity.Kelvin  `json:"height_k"`    // from sensor to cordon height
-	BudK        quantity.Kelvin  `json:"bud_k"`       // buds colder than the air by this, median scenario
-	SpreadK     quantity.Kelvin  `json:"spread_k"`    // one standard deviation of the minimum
-	HoursBelow  float64          `json:"hours_below"` // expected hours below CriticalC
-	Risk        Risk             `json:"risk"`
-	Outside     []Note           `json:"outside,omitempty"` // where the physics is outside its competence
+	Label       string            `json:"label"`
+	Covered     bool              `json:"covered"`
+	Why         string            `json:"why,omitempty"`
+	Min         *Quantiles        `json:"min"`             // block mean at cordon height
+	ColdSpotC   *quantity.Celsius `json:"cold_spot_p50_c"` // the coldest tenth of the block, median scenario
+	MinAt       time.Time         `json:"min_at"`          // usual time of the minimum
+	CriticalC   *quantity.Celsius `json:"critical_t10_c"`  // air temperature at which 10 % die: that night's stage and bud cooling
+	Critical50C *quantity.Celsius `json:"critical_t50_c"`
+	MarginK     *quantity.Kelvin  `json:"margin_k"`   // median minimum less CriticalC
+	FloorGain   Worth             `json:"floor_gain"` // of the floor as it is, against the station's floor
+	OffsetK     quantity.Kelvin   `json:"offset_k"`   // learned or stated block offset used
+	HeightK     quantity.Kelvin   `json:"height_k"`   // from sensor to cordon height
+	BudK        quantity.Kelvin   `json:"bud_k"`      // buds colder than the air by this, median scenario
+	SpreadK     quantity.Kelvin   `json:"spread_k"`   // one standard deviation of the minimum
+	HoursBelow  float64           `json:"below_h"`    // expected hours below CriticalC
+	Risk        *Risk             `json:"risk"`
+	Outside     []Note            `json:"outside,omitempty"` // where the physics is outside its competence
 }
 
 // ChoiceKind names what can be done.

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"budward/decide/weather"
+	"budward/physics/quantity"
 	"budward/vineyard/farm"
 	"budward/vineyard/vine"
 )
@@ -13,9 +14,10 @@ type Input struct {
 	Farm    farm.Farm
 	Zone    *time.Location
 	Now     time.Time
-	Ahead   int    // nights, 1..14; 0 = 7
-	Members int    // scenarios; 0 = weather.DefaultMembers
-	Seed    uint64 // same input and seed, same answer
+	Ahead   int             // nights, 1..14; 0 = 7
+	Members int             // scenarios; 0 = weather.DefaultMembers
+	Seed    uint64          // same input and seed, same answer
+	Units   quantity.System // of the sentences in the answer
 
 	Stations map[string]StationInput   // by station ID
 	Stages   map[string][]vine.Mixture // observations by block ID, any order
