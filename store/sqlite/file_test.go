@@ -7,6 +7,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 	"time"
@@ -215,6 +216,15 @@ func TestBackupOfAFarmInUse(t *testing.T) {
 	to := filepath.Join(t.TempDir(), "copy's.db")
 	if err := s.Backup(t.Context(), to); err != nil {
 		t.Fatal(err)
+	}
+	for _, path := range []string{s.Path(), to} {
+		info, err := os.Stat(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if runtime.GOOS != "windows" && info.Mode().Perm() != 0o600 {
+			t.Errorf("%s may be read by others: %v", path, info.Mode())
+		}
 	}
 	fill(t, s, 3, 1)
 	if n := batchCount(t, to); n != 3 {

@@ -209,7 +209,8 @@ func copyTo(ctx context.Context, db *sql.DB, path string) error {
 func publish(fresh, path string) error {
 	f, err := os.OpenFile(fresh, os.O_RDWR, 0)
 	if err == nil {
-		err = errors.Join(f.Sync(), f.Close())
+		// The farm holds people's names and telephone numbers.
+		err = errors.Join(f.Chmod(0o600), f.Sync(), f.Close())
 	}
 	if err == nil {
 		err = os.Link(fresh, path)
@@ -225,6 +226,12 @@ func publish(fresh, path string) error {
 	}
 	if err != nil {
 		return &store.DiskError{Path: path, Err: err}
+	}
+	// The name reaches the disk with its folder. Some systems cannot sync a folder;
+	// there the file may need a second look after a power cut in this very moment.
+	if folder, err := os.Open(filepath.Dir(path)); err == nil {
+		_ = folder.Sync()
+		_ = folder.Close()
 	}
 	return nil
 }
