@@ -305,7 +305,12 @@ func (c *columnSet) values(b *weather.Batch, r row, at time.Time, opts *Options)
 		if len(b.Samples) >= MaxSamples {
 			return &Error{Origin: b.Origin, Line: r.line, Value: "too many values", Want: fmt.Sprintf("at most %d", MaxSamples)}
 		}
-		b.Samples = append(b.Samples, weather.Sample{At: at, Var: col.v, Value: col.conv.apply(x)})
+		x = col.conv.apply(x)
+		if math.IsInf(x, 0) {
+			b.Refuse(weather.Refusal{Origin: b.Origin, Line: r.line, Field: col.name, Value: short(s), Why: "too large a number"})
+			continue
+		}
+		b.Samples = append(b.Samples, weather.Sample{At: at, Var: col.v, Value: x})
 	}
 	return nil
 }

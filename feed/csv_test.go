@@ -291,6 +291,10 @@ func TestCSVBadCells(t *testing.T) {
 			t.Errorf("refusal %+v", r)
 		}
 	}
+	b = must(t, "time,temp_c,rain_in\n2024-04-10T05:00:00Z,3,1e308\n", asReadings)
+	if b.RefusedTotal != 1 || b.Refused[0].Field != "rain_in" || len(b.Samples) != 1 {
+		t.Errorf("overflow in the conversion: %+v", b)
+	}
 	b = must(t, "time,temp_c\n2024-04-10T05:00:00Z,\u22123.5\n2024-04-10T06:00:00Z,+2e0\n", asReadings)
 	if b.Samples[0].Value != -3.5 || b.Samples[1].Value != 2 {
 		t.Errorf("typographic minus and exponent: %v", b.Samples)

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"strconv"
 	"strings"
 	"time"
@@ -188,6 +189,10 @@ func expandLayer(b *weather.Batch, name string, v weather.Variable, layer *gridL
 			continue
 		}
 		x := conv.apply(*val.Value)
+		if math.IsInf(x, 0) {
+			b.Refuse(weather.Refusal{Origin: b.Origin, Line: i + 1, Field: field, Value: fmt.Sprint(*val.Value), Why: "too large a number"})
+			continue
+		}
 		if v == weather.Rain {
 			x /= float64(hours)
 		}
