@@ -152,6 +152,7 @@ const (
 
 // LearnReport says what Learn used.
 type LearnReport struct {
+	Nights   int           // different nights used, whatever the lead
 	Used     [NumLeads]int // nights by lead bucket
 	Repeated int           // pairs left out: another issue in the same bucket for the same night
 	Refused  int           // pairs left out: not a number, implausible, or lead outside the buckets
@@ -224,9 +225,12 @@ func nightErrors(pairs []ForecastPair, rep *LearnReport) [NumLeads][]float64 {
 		best[k] = p
 	}
 	var out [NumLeads][]float64
+	nights := make(map[int64]bool)
 	for k, p := range best {
 		out[k.bucket] = append(out[k.bucket], p.MeasuredMinC-p.ForecastMinC)
+		nights[k.night] = true
 	}
+	rep.Nights = len(nights)
 	for i := range out {
 		slices.Sort(out[i]) // map order must not reach the sums
 	}

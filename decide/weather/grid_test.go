@@ -48,8 +48,7 @@ func mustGrid(t *testing.T, from, to float64, bs ...Batch) (Hourly, GridReport) 
 
 // Readings every 15 minutes: means, rain sums and minima worked by hand.
 func TestGridSubHourly(t *testing.T) {
-	var b Batch
-	b = readings()
+	b := readings()
 	for k := 1; k <= 8; k++ { // 00:15 .. 02:00
 		at := hr(float64(k) / 4)
 		b.Samples = append(b.Samples, Sample{at, AirTemp, float64(k)}, Sample{at, Rain, 0.1})

@@ -152,7 +152,10 @@ func TestPairs(t *testing.T) {
 			t.Errorf("pair %+v: lead", p)
 		}
 	}
-	m, _ := Learn(Prior(), ps)
+	m, learned := Learn(Prior(), ps)
+	if learned.Nights != 6 { // seven less the one not measured
+		t.Errorf("%d different nights, want 6", learned.Nights)
+	}
 	if m.Leads[0].Nights != 6 || m.Leads[1].Nights != 5 || !(m.Leads[0].BiasK < -0.5) {
 		t.Errorf("learned %+v", m.Leads[:2])
 	}

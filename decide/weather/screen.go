@@ -317,9 +317,7 @@ func (s *screener) result() (Batch, ScreenReport) {
 		runs = append(runs, Exclusion{Var: x.Var, Reason: r, From: x.At, To: x.At, Count: 1, Value: x.Value})
 	}
 	rep.Kept = len(out.Samples)
-	for _, q := range s.kept {
-		runs = append(runs, q)
-	}
+	runs = append(runs, s.kept...)
 	slices.SortStableFunc(runs, func(a, b Exclusion) int {
 		if a.Var != b.Var {
 			return int(a.Var) - int(b.Var)
