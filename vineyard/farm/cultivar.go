@@ -86,7 +86,7 @@ func buildRegister() []Cultivar {
 	add(Vinifera, Wine, BurstEarly, "Chardonnay", "Pinot Noir|Spätburgunder|Blauburgunder", "Pinot Gris|Pinot Grigio|Grauburgunder",
 		"Pinot Blanc|Weissburgunder", "Pinot Meunier|Meunier", "Gewürztraminer|Traminer", "Albariño|Alvarinho", "Nebbiolo", "Viognier")
 	add(Vinifera, Wine, BurstMid, "Merlot", "Cabernet Franc", "Malbec|Cot", "Syrah|Shiraz", "Zinfandel|Primitivo", "Riesling",
-		"Sauvignon Blanc|Fumé Blanc", "Semillon|Sémillon", "Grenache|Garnacha|Grenache Noir", "Tempranillo", "Sangiovese", "Barbera",
+		"Sauvignon Blanc|Fumé Blanc", "Sémillon", "Grenache|Garnacha|Grenache Noir", "Tempranillo", "Sangiovese", "Barbera",
 		"Chenin Blanc", "Gamay", "Lemberger|Blaufränkisch", "Grüner Veltliner", "Petite Sirah|Durif", "Muscat Blanc|Muscat Canelli",
 		"French Colombard|Colombard", "Saperavi", "Rkatsiteli")
 	add(Vinifera, Wine, BurstLate, "Cabernet Sauvignon", "Petit Verdot", "Mourvèdre|Monastrell|Mataro", "Carignan|Carignane|Cariñena",
@@ -94,8 +94,8 @@ func buildRegister() []Cultivar {
 	add(Vinifera, Table, BurstMid, "Red Globe")
 	add(Labrusca, Juice, BurstEarly, "Concord", "Niagara")
 	add(Labrusca, Juice, BurstMid, "Catawba", "Delaware", "Isabella")
-	add(Hybrid, Wine, BurstEarly, "Marquette", "Frontenac", "Frontenac Gris", "La Crescent", "Maréchal Foch|Marechal Foch|Foch",
-		"Léon Millot|Leon Millot", "L'Acadie Blanc|L'Acadie", "Brianna", "Itasca", "Petite Pearl")
+	add(Hybrid, Wine, BurstEarly, "Marquette", "Frontenac", "Frontenac Gris", "La Crescent", "Maréchal Foch|Foch",
+		"Léon Millot", "L'Acadie Blanc|L'Acadie", "Brianna", "Itasca", "Petite Pearl")
 	add(Hybrid, Wine, BurstMid, "Seyval Blanc|Seyval", "Vidal Blanc|Vidal", "Chambourcin", "Traminette", "Cayuga White|Cayuga",
 		"Vignoles", "Chardonel", "Baco Noir", "Norton|Cynthiana", "De Chaunac", "St. Croix|Saint Croix")
 	for _, s := range []struct {

@@ -184,11 +184,14 @@ type System struct {
 
 // Station is where weather is read or forecast for.
 type Station struct {
-	ID            string  `json:"id"`
-	Name          string  `json:"name"`
-	LatDeg        float64 `json:"lat_deg"`
-	LonDeg        float64 `json:"lon_deg"`
-	ElevationM    float64 `json:"elevation_m"`
+	ID         string  `json:"id"`
+	Name       string  `json:"name"`
+	LatDeg     float64 `json:"lat_deg"`
+	LonDeg     float64 `json:"lon_deg"`
+	ElevationM float64 `json:"elevation_m"`
+	// BlockID, where set, says that this is a thermometer hung in a block at
+	// cordon height: its readings teach the block's offset.
+	BlockID       string  `json:"block_id"`
 	SensorHeightM float64 `json:"sensor_height_m"`
 	WindHeightM   float64 `json:"wind_height_m"`
 	Shelter       Shelter `json:"shelter"`
