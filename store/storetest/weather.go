@@ -16,6 +16,9 @@ func batchRoundTrip(t *testing.T, s store.Store) {
 	withFarm(t, s)
 	for _, given := range []weather.Batch{
 		Readings("gate", 0, 30), Forecast("gate", 2, 156),
+		// A zero with a sign is a zero; Check must not take it for a changed value.
+		{StationID: "gate", Kind: weather.Reading, Origin: "minus zero", FedAt: hour(4),
+			Samples: []weather.Sample{{At: hour(3), Var: weather.AirTemp, Value: math.Copysign(0, -1)}}},
 		// Nothing usable came: that is worth keeping too.
 		{StationID: "gate", Kind: weather.Reading, Origin: "empty.csv", FedAt: hour(5), Gaps: 24, RefusedTotal: 2000},
 	} {
