@@ -164,7 +164,7 @@ func readTable[T any](imp *importer, file, kind string, cols []column[T], maxRow
 	if len(t.rows) == 0 && need {
 		imp.report(SeverityError, file, 0, "", "rows", "0", "at least one row below the header", "")
 	}
-	out := make([]T, 0, len(t.rows))
+	var out []T // no rows: nil, as in a farm made by hand
 	for i, r := range t.rows {
 		imp.lines[kind] = append(imp.lines[kind], loc{file, r.line})
 		out = append(out, readRow(imp, kind, i, r, cols, place, id))
