@@ -19,13 +19,6 @@ import (
 // ExportSchema names the layout of an exported folder, in its manifest.json.
 const ExportSchema = "budward.export/1"
 
-// ExportOptions are what Export needs from its caller.
-type ExportOptions struct {
-	Now time.Time
-	// Farm writes the farm as CSV files into the folder given.
-	Farm func(dir string, f farm.Farm) error
-}
-
 // Manifest is the contents of an export's manifest.json.
 type Manifest struct {
 	Schema     string    `json:"schema"`
@@ -36,12 +29,12 @@ type Manifest struct {
 }
 
 // Export writes everything a store keeps as open files into a new folder: the
-// farm as CSV (farm/) and as JSON, stages, floors, batches with what was refused,
+// farm as CSV (farm/, as farm.ImportCSV reads it) and as JSON, stages, floors, batches with what was refused,
 // and the readings and forecasts of each station, every value under a name that
 // ends in its unit, times in UTC, a gap as an empty field, what was withdrawn
 // marked as such. The folder must not exist or be empty. It appears whole or not
 // at all; what is written to the store meanwhile may be in some files only.
-func Export(ctx context.Context, s Store, dir string, o ExportOptions) (Manifest, error) {
+func Export(ctx context.Context, s Store, dir string, now time.Time) (Manifest, error) {
 	if entries, err := os.ReadDir(dir); err == nil && len(entries) > 0 {
 		return Manifest{}, &ConflictError{"folder", dir, "it is not empty"}
 	}
@@ -54,7 +47,7 @@ func Export(ctx context.Context, s Store, dir string, o ExportOptions) (Manifest
 	}
 	defer os.RemoveAll(tmp)
 	e := exporter{ctx: ctx, s: s, dir: tmp, used: map[string]bool{}}
-	m, err := e.all(o)
+	m, err := e.all(now)
 	if err != nil {
 		return Manifest{}, err
 	}
@@ -78,12 +71,12 @@ type exporter struct {
 	used map[string]bool
 }
 
-func (e *exporter) all(o ExportOptions) (Manifest, error) {
+func (e *exporter) all(now time.Time) (Manifest, error) {
 	f, rev, err := e.s.Farm(e.ctx)
 	if err != nil {
 		return Manifest{}, err
 	}
-	m := Manifest{Schema: ExportSchema, ExportedAt: o.Now.UTC(), FarmID: f.ID, Revision: rev}
+	m := Manifest{Schema: ExportSchema, ExportedAt: now.UTC(), FarmID: f.ID, Revision: rev}
 	if err := e.json("farm.json", f); err != nil {
 		return Manifest{}, err
 	}
@@ -91,8 +84,11 @@ func (e *exporter) all(o ExportOptions) (Manifest, error) {
 	if err := os.Mkdir(sub, 0o755); err != nil {
 		return Manifest{}, &DiskError{sub, err}
 	}
-	if err := o.Farm(sub, f); err != nil {
-		return Manifest{}, err
+	for name, text := range farm.ExportCSV(f) {
+		path := filepath.Join(sub, name)
+		if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
+			return Manifest{}, &DiskError{path, err}
+		}
 	}
 	for _, part := range []func() error{e.stages, e.floors, e.weather} {
 		if err := part(); err != nil {

@@ -1,6 +1,7 @@
 package store_test
 
 import (
+	"context"
 	"encoding/csv"
 	"encoding/json"
 	"errors"
@@ -53,8 +54,13 @@ func filled(t *testing.T) store.Store {
 	return s
 }
 
-func farmFile(dir string, f farm.Farm) error {
-	return os.WriteFile(filepath.Join(dir, "blocks.csv"), []byte("block\n"+f.Blocks[0].ID+"\n"), 0o644)
+// broken is a store whose stages cannot be read.
+type broken struct{ store.Store }
+
+var errNoRoom = errors.New("no room")
+
+func (broken) Stages(context.Context, store.StageQuery) ([]store.StageRecord, error) {
+	return nil, errNoRoom
 }
 
 func rows(t *testing.T, path string) [][]string {
@@ -74,12 +80,22 @@ func rows(t *testing.T, path string) [][]string {
 func TestExport(t *testing.T) {
 	s := filled(t)
 	dir := filepath.Join(t.TempDir(), "new", "folder")
-	m, err := store.Export(t.Context(), s, dir, store.ExportOptions{Now: now, Farm: farmFile})
+	m, err := store.Export(t.Context(), s, dir, now)
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := []string{"batches.csv", "farm/blocks.csv", "farm.json", "floors.csv", "forecasts-gate.csv",
+	kept, _, err := s.Farm(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []string{"batches.csv", "farm.json", "floors.csv", "forecasts-gate.csv",
 		"readings-%2e%2e%2fgate.csv", "readings-GATE.csv", "readings-gate-2.csv", "refused.csv", "stages.csv"}
+	for name, text := range farm.ExportCSV(kept) {
+		want = append(want, "farm/"+name)
+		if b, err := os.ReadFile(filepath.Join(dir, "farm", name)); err != nil || string(b) != text {
+			t.Errorf("farm/%s: %v, or not what package farm writes", name, err)
+		}
+	}
 	slices.Sort(want)
 	got := slices.Sorted(slices.Values(m.Files))
 	if d := cmp.Diff(want, got); d != "" {
@@ -98,10 +114,6 @@ func TestExport(t *testing.T) {
 	}
 	if d := cmp.Diff(m, onDisk); d != "" || m.Revision != 1 || m.FarmID != "lowfield" || m.Schema != "budward.export/1" {
 		t.Errorf("manifest (-returned +written):\n%s", d)
-	}
-	kept, _, err := s.Farm(t.Context())
-	if err != nil {
-		t.Fatal(err)
 	}
 	if d := cmp.Diff(kept, onDiskFarm); d != "" {
 		t.Errorf("farm.json (-kept +written):\n%s", d)
@@ -148,10 +160,8 @@ func TestExportLeavesNothingHalf(t *testing.T) {
 	s := filled(t)
 	parent := t.TempDir()
 	dir := filepath.Join(parent, "out")
-	broken := errors.New("no room")
-	o := store.ExportOptions{Now: now, Farm: func(string, farm.Farm) error { return broken }}
-	if _, err := store.Export(t.Context(), s, dir, o); !errors.Is(err, broken) {
-		t.Errorf("error %v, want the writer's own", err)
+	if _, err := store.Export(t.Context(), broken{s}, dir, now); !errors.Is(err, errNoRoom) {
+		t.Errorf("error %v, want the store's own", err)
 	}
 	if left, err := os.ReadDir(parent); err != nil || len(left) != 0 {
 		t.Errorf("left behind: %v, %v", left, err)
@@ -159,15 +169,14 @@ func TestExportLeavesNothingHalf(t *testing.T) {
 	if err := os.Mkdir(dir, 0o755); err != nil {
 		t.Fatal(err)
 	}
-	o.Farm = farmFile
-	if _, err := store.Export(t.Context(), s, dir, o); err != nil {
+	if _, err := store.Export(t.Context(), s, dir, now); err != nil {
 		t.Errorf("into an empty folder: %v", err)
 	}
 	before, err := os.ReadDir(dir)
 	if err != nil || len(before) == 0 {
 		t.Fatal(err)
 	}
-	if _, err := store.Export(t.Context(), s, dir, o); !errors.As(err, new(*store.ConflictError)) {
+	if _, err := store.Export(t.Context(), s, dir, now); !errors.As(err, new(*store.ConflictError)) {
 		t.Errorf("into a full folder: %v, want a *ConflictError", err)
 	}
 }
