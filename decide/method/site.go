@@ -275,3 +275,26 @@ func (s *Site) Mow(heightM float64) (changed bool) {
 	}
 	return changed
 }
+
+// Lay puts other surfaces on the site's strips from now on: mown, covered,
+// shredded or loosened; the soil keeps its heat and, by mass, its water.
+func (s *Site) Lay(strips []farm.Strip) error {
+	if len(strips) != s.strips {
+		panic("method: Lay needs as many strips as the block has")
+	}
+	for i, st := range strips {
+		su, err := SurfaceOf(st)
+		if err != nil {
+			return err
+		}
+		for _, p := range []*floor.Patch{&s.Floor.Patches[i], &s.Floor.Patches[s.strips+i]} {
+			if su.LooseM > 0 && p.Surface.LooseM == 0 {
+				p.Strip = floor.NewStrip(su, p.Col, s.CordonM, p.Ex)
+				continue
+			}
+			p.Resurface(su, s.CordonM)
+		}
+	}
+	s.Block.Strips = append([]farm.Strip(nil), strips...)
+	return nil
+}

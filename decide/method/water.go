@@ -11,7 +11,7 @@ import (
 
 // Heat is what running water brings.
 type Heat struct {
-	Cooling quantity.WattPerSquareMetre // from arrival down to the end temperature
+	Cooling  quantity.WattPerSquareMetre // from arrival down to the end temperature
 	Freezing quantity.WattPerSquareMetre // if it freezes
 	// Gain in the air at cordon height on a calm night (0.5-1 m/s), large block:
 	// Low and High bound it, High being the upper bound in which all the heat
@@ -62,13 +62,13 @@ var SurfaceWaterCautions = []string{
 
 // FanLimits within which a fan is expected to help.
 const (
-	FanWindMS      = 1.7 // about 6 km/h: above, wind mixes the air itself
-	FanInversionK  = 1.1 // 2 degF between 10 m and cordon height
-	fanSteepRatio  = 0.5 // share of the inversion at best
-	fanPoorRatio   = 0.2
-	fanUsualRatio  = 0.35 // a quarter to a half, from memory (low confidence)
-	fanMixingWM2K  = 15   // mixing that a fan adds to the block's air (a guess)
-	fanHectares    = 4.25 // one 65-75 kW machine on 4.0-4.5 ha (FAO 10)
+	FanWindMS     = 1.7 // about 6 km/h: above, wind mixes the air itself
+	FanInversionK = 1.1 // 2 degF between 10 m and cordon height
+	fanSteepRatio = 0.5 // share of the inversion at best
+	fanPoorRatio  = 0.2
+	fanUsualRatio = 0.35 // a quarter to a half, from memory (low confidence)
+	fanMixingWM2K = 15   // mixing that a fan adds to the block's air (a guess)
+	fanHectares   = 4.25 // one 65-75 kW machine on 4.0-4.5 ha (FAO 10)
 )
 
 // FanGain returns low, central and high gain (K) of fans on an inversion of

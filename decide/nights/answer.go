@@ -112,24 +112,27 @@ const (
 
 // Choice is one thing open to a block, with what it is worth.
 type Choice struct {
-	Kind       ChoiceKind        `json:"kind"`
-	Label      string            `json:"label"` // plain words
-	Open       bool              `json:"open"`  // false: may not or cannot be done; WhyNot says why
-	WhyNot     string            `json:"why_not,omitempty"`
-	Gain       Worth             `json:"gain"`      // tonight (or on the night named)
-	ForNight   int               `json:"for_night"` // index of the night Gain speaks of
-	StartAt    time.Time         `json:"start_at"`
-	StopAt     time.Time         `json:"stop_at"`
-	StartAirC  *quantity.Celsius `json:"start_air_c,omitempty"` // start when the air (upwind) falls to this
-	StopRule   string            `json:"stop_rule,omitempty"`
-	WaterMM    float64           `json:"water_mm"` // over the block
-	WaterM3    float64           `json:"water_m3"`
-	Risk       Risk              `json:"risk"`                 // over the nights decided on, with this done
-	Cost       float64           `json:"cost"`                 // water, energy and labour, money
-	Total      float64           `json:"total"`                // expected loss plus cost, money
-	Conditions []string          `json:"conditions,omitempty"` // under which the gain holds
-	Cautions   []string          `json:"cautions,omitempty"`
-	Chosen     bool              `json:"chosen"`
+	Kind      ChoiceKind        `json:"kind"`
+	Label     string            `json:"label"` // plain words
+	Open      bool              `json:"open"`  // false: may not or cannot be done; WhyNot says why
+	WhyNot    string            `json:"why_not,omitempty"`
+	Ahead     bool              `json:"ahead"`     // works on the nights to come (wetting, mowing), not on tonight alone
+	Gain      Worth             `json:"gain"`      // beyond the floor as it is, on night ForNight, in the median scenario
+	ForNight  int               `json:"for_night"` // index of the night Gain speaks of
+	StartAt   time.Time         `json:"start_at"`
+	StopAt    time.Time         `json:"stop_at"`
+	StartAirC *quantity.Celsius `json:"start_air_c,omitempty"` // start when the air (upwind) falls to this
+	StopRule  string            `json:"stop_rule,omitempty"`
+	WaterMM   float64           `json:"water_mm"` // over the block
+	WaterM3   float64           `json:"water_m3"`
+	Risk      Risk              `json:"risk"`          // with this done: of tonight, or of all nights covered where Ahead
+	Avoided   float64           `json:"avoided_money"` // expected loss avoided against Nothing over the same nights
+	Cost      float64           `json:"cost_money"`    // water, energy and labour
+	Net       float64           `json:"net_money"`     // Avoided less Cost
+	// Conditions under which the gain holds, and cautions for who does it.
+	Conditions []string `json:"conditions,omitempty"`
+	Cautions   []string `json:"cautions,omitempty"`
+	Chosen     bool     `json:"chosen"` // at most one for tonight and one ahead
 }
 
 // Urgency orders blocks and is shown as a word.
@@ -212,10 +215,11 @@ type StartPoint struct {
 
 // Verdict answers one floor-work question for the week.
 type Verdict struct {
-	Work  string    `json:"work"` // "disk", "mow", "drive"
-	OK    bool      `json:"ok"`
-	Until time.Time `json:"until_at"` // not before this; zero = no limit seen within the nights covered
-	Text  string    `json:"text"`
+	Work   string          `json:"work"` // "disk", "mow", "drive"
+	OK     bool            `json:"ok"`
+	WorthK quantity.Kelvin `json:"worth_k"`  // what doing it now would change on the coldest night covered; below zero = colder
+	Until  time.Time       `json:"until_at"` // not before this; zero = no limit seen within the nights covered
+	Text   string          `json:"text"`
 }
 
 // Shared is a source or crew that could not serve every block that asked.

@@ -1,0 +1,386 @@
+package nights
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"budward/decide/method"
+	"budward/physics/quantity"
+	"budward/vineyard/farm"
+)
+
+const (
+	coldNightShare = 0.03 // a night counts as cold ahead from this probability of damage
+	startNights    = 2    // cold nights that a start table is worked out for
+	nearCapacity   = 0.95 // of field capacity: wetting beyond is worth nothing
+)
+
+// coldNights returns the nights that preparing for is about: those with a
+// chance of damage, coldest first, or, where none has, the coldest covered.
+func (k *block) coldNights(most int) []int {
+	var cold []int
+	best := -1
+	low := func(n int) float64 { return float64(k.ans.Nights[n].Min.P50C) }
+	for n := range k.ans.Nights {
+		x := &k.ans.Nights[n]
+		if !x.Covered {
+			continue
+		}
+		if best < 0 || low(n) < low(best) {
+			best = n
+		}
+		if x.Risk != nil && x.Risk.Probability >= coldNightShare {
+			cold = append(cold, n)
+		}
+	}
+	if len(cold) == 0 && best >= 0 {
+		cold = []int{best}
+	}
+	for i := 1; i < len(cold); i++ {
+		for j := i; j > 0 && low(cold[j]) < low(cold[j-1]); j-- {
+			cold[j], cold[j-1] = cold[j-1], cold[j]
+		}
+	}
+	return cold[:min(most, len(cold))]
+}
+
+// surfaceSystem says whether the block can put water into its floor.
+func (k *block) surfaceSystem() bool {
+	s := k.def.System
+	return s.Kind != farm.NoSystem && s.Kind != farm.OverVine && s.RateMmH > 0
+}
+
+// refillRun gives water from start until the floor is refilled or the dusk of
+// night n, or through the night where it starts later than that.
+func (k *block) refillRun(start time.Time, n int) method.Run {
+	p := &k.st.central.path
+	stop := k.nights[n].Sunset
+	if !start.Before(stop) {
+		stop = k.nights[n].End
+	}
+	return method.Run{From: max(0, p.Index(start)+1), To: p.Index(stop) + 1, UntilRefill: true, WaterC: k.waterC()}
+}
+
+// wetFloor is starting the block's surface system now, for the coldest night
+// ahead, until the floor is refilled.
+func (k *block) wetFloor() *tonightPlan {
+	if !k.surfaceSystem() {
+		return nil
+	}
+	c := k.waterChoice(WetFloor, "start wetting the floor now")
+	if c == nil || !c.choice.Open {
+		return c
+	}
+	cold := k.coldNights(1)
+	if len(cold) == 0 {
+		return nil
+	}
+	night := cold[0]
+	start := later(k.in.Now, k.st.ens.Start)
+	table := k.st.tabulate(k.site, k.scratch, []method.Run{k.refillRun(start, night)}, nil, len(k.nights))
+	if table.water.first < 0 {
+		c.choice.Open, c.choice.WhyNot = false, "the wetted floor is at field capacity already: more water is worth nothing"
+		return c
+	}
+	c.plan.table = table
+	p := &k.st.central.path
+	c.choice.StartAt, c.choice.StopAt = start, p.At(table.water.last)
+	c.choice.ForNight = night
+	c.choice.WaterMM = table.water.mm
+	hours := c.choice.StopAt.Sub(start).Hours()
+	c.choice.Cost, c.choice.WaterM3 = k.waterCost(table.water.mm, hours)
+	c.choice.Cost += hoursToOpen * k.in.Farm.LabourPerHour
+	c.choice.Gain = k.extraGain(table, night)
+	c.choice.StopRule = "Stop when the wetted soil feels moist to 30 cm, or at dusk of the cold night; wetter than field capacity earns nothing."
+	c.choice.Conditions = append(c.choice.Conditions, "sun on the wetted soil for a day or two; no disking and no traffic on it")
+	c.choice.Cautions = []string{
+		"No acid or fertiliser in the lines; check filters, leaks and the backflow device.",
+		"Do not drive on wet ground until it has drained.",
+		"Use water only as your right and local rules allow.",
+	}
+	return c
+}
+
+// mow is cutting a tall cover short now.
+func (k *block) mow() *tonightPlan {
+	tall := false
+	for _, s := range k.def.Strips {
+		tall = tall || s.Surface == farm.Cover && s.HeightM > tallM
+	}
+	if !tall {
+		return nil
+	}
+	cold := k.coldNights(1)
+	if len(cold) == 0 {
+		return nil
+	}
+	c := &tonightPlan{choice: Choice{Kind: MowFloor, Label: "mow the cover short", Open: true, StartAt: k.in.Now}}
+	table := k.st.tabulate(k.site, k.scratch, nil, func(s *method.Site) { s.Mow(mownM) }, len(k.nights))
+	c.plan.table = table
+	c.choice.ForNight = cold[0]
+	c.choice.Gain = k.extraGain(table, cold[0])
+	c.choice.Cost = hoursMowPerHa * k.def.AreaHa * k.in.Farm.LabourPerHour
+	c.choice.Conditions = []string{"done by daylight, days ahead, and what is cut let go or shredded fine; cover grows back 1-3 cm a day"}
+	c.choice.Cautions = []string{"Keep off soft ground; people clear of the mower and its stones."}
+	return c
+}
+
+// starts works out when wetting must begin for each cold night ahead.
+func (k *block) starts() []StartCurve {
+	if !k.surfaceSystem() {
+		return nil
+	}
+	var out []StartCurve
+	for _, n := range k.coldNights(startNights) {
+		out = append(out, k.startCurve(n))
+	}
+	return out
+}
+
+type candidate struct {
+	at    time.Time
+	label string
+}
+
+// candidates lists the starts to compare for night n: now, then each dusk and
+// each morning up to the evening itself.
+func (k *block) candidates(n int) []candidate {
+	zone := k.in.Zone
+	list := []candidate{{k.in.Now, "now"}}
+	evening := k.nights[n].Sunset.Add(2 * time.Hour)
+	for i := 0; i <= n; i++ {
+		dusk := k.nights[i].Sunset
+		morning := k.nights[i].End
+		day := func(t time.Time) string { return t.In(zone).Format("Mon") }
+		if dusk.After(k.in.Now.Add(2*time.Hour)) && i < n {
+			list = append(list, candidate{dusk, day(dusk) + " dusk"})
+		}
+		if i < n {
+			list = append(list, candidate{morning, day(morning) + " morning"})
+		}
+	}
+	if evening.After(k.in.Now.Add(2 * time.Hour)) {
+		list = append(list, candidate{k.nights[n].Sunset, "the evening itself"})
+	}
+	if len(list) > 10 { // every second one between the ends
+		thin := list[:1:1]
+		for i := 1; i < len(list)-1; i += 2 {
+			thin = append(thin, list[i])
+		}
+		list = append(thin, list[len(list)-1])
+	}
+	return list
+}
+
+// startCurve works out night n. Each start is one run of the columns through
+// the scenarios' mean weather; its gain is against the floor left as it is.
+func (k *block) startCurve(n int) StartCurve {
+	c := StartCurve{Night: n, Label: k.nights[n].Label, SpreadK: k.ans.Nights[n].SpreadK}
+	end := k.st.lastStep(n + 1)
+	f := &k.st.central
+	base := k.oneRun(nil, nil, n, end)
+	minAt := k.ans.Nights[n].MinAt
+	for _, s := range k.candidates(n) {
+		var t method.Trace
+		w := k.oneRun([]method.Run{k.refillRun(s.at, n)}, &t, n, end)
+		p := StartPoint{StartAt: s.at, Label: s.label, StartH: minAt.Sub(s.at).Hours(), WaterMM: t.WaterMM, WetShare: t.WetShare}
+		p.FinishAt = s.at
+		if t.LastStep >= 0 {
+			p.FinishAt = f.path.At(t.LastStep)
+		}
+		p.LeadH = minAt.Sub(p.FinishAt).Hours()
+		p.Gain = k.startWorth(w.gainK-base.gainK, t.WetShare, p.FinishAt.Sub(s.at).Hours())
+		c.Points = append(c.Points, p)
+	}
+	best := 0
+	for i := range c.Points {
+		if c.Points[i].Gain.CentralK > c.Points[best].Gain.CentralK+0.005 {
+			best = i
+		}
+	}
+	if len(c.Points) > 0 {
+		c.Points[best].Best = true
+	}
+	c.Text = k.startText(&c, best)
+	return c
+}
+
+// startWorth gives a gain its range: the prior on floor gains, and downwards
+// also the smaller wetted share of the second model.
+func (k *block) startWorth(gain, share, hours float64) Worth {
+	low := gain * (1 - 1.28*gainSpread)
+	if second, ok := k.site.SecondOpinion(hours); ok && share > 0 && second < share {
+		low *= second / share
+	}
+	high := gain * (1 + 1.28*gainSpread)
+	if gain < 0 {
+		low, high = high, low
+	}
+	return Worth{quantity.Kelvin(math.Min(low, high)), quantity.Kelvin(gain), quantity.Kelvin(math.Max(low, high))}
+}
+
+func (k *block) oneRun(runs []method.Run, out *method.Trace, n, end int) worth {
+	if out == nil {
+		out = &method.Trace{}
+	}
+	k.scratch.CopyFrom(k.site)
+	f := &k.st.central
+	k.scratch.Drive(f.path.Steps[:end], f.ref[:end], runs, out)
+	return k.st.read(out, f, n, end)
+}
+
+func (k *block) startText(c *StartCurve, best int) string {
+	if len(c.Points) == 0 {
+		return "No start left before this night."
+	}
+	u := k.in.Units
+	b, last := &c.Points[best], &c.Points[len(c.Points)-1]
+	spread := u.Difference(c.SpreadK)
+	if b.WaterMM == 0 || b.Gain.CentralK < 0.03 {
+		return fmt.Sprintf("Wetting is worth nothing to speak of for %s; the forecast's own error is %s.", c.Label, spread)
+	}
+	text := fmt.Sprintf("For %s the best start is %s, worth %s", c.Label, b.Label, u.SignedDifference(b.Gain.CentralK))
+	if last != b {
+		text += fmt.Sprintf("; left to %s it is %s", last.Label, u.SignedDifference(last.Gain.CentralK))
+	}
+	return text + fmt.Sprintf(". The forecast's own error is %s.", spread)
+}
+
+// floorWork answers: may I disk, mow, drive on it this week?
+func (k *block) floorWork() []Verdict {
+	cold := k.coldNights(1)
+	if len(cold) == 0 {
+		return nil
+	}
+	n := cold[0]
+	worst, known := 0.0, true
+	for i := range k.ans.Nights {
+		x := &k.ans.Nights[i]
+		if x.Risk == nil {
+			known = known && !x.Covered
+			continue
+		}
+		worst = math.Max(worst, x.Risk.Probability)
+	}
+	end := k.st.lastStep(n + 1)
+	base := k.oneRun(nil, nil, n, end)
+	return []Verdict{k.mayDisk(n, end, base, worst, known), k.mayMow(n, end, base), k.mayDrive()}
+}
+
+func (k *block) mayDisk(n, end int, base worth, worst float64, known bool) Verdict {
+	v := Verdict{Work: "disk"}
+	u := k.in.Units
+	disked := k.def
+	disked.Strips = append([]farm.Strip(nil), k.def.Strips...)
+	for i := range disked.Strips {
+		disked.Strips[i].Surface, disked.Strips[i].DepthM = farm.Disked, 0.10
+		disked.Strips[i].Moisture.Value = k.site.Moisture(i)
+	}
+	v.WorthK = k.surfaceWorth(disked, n, end, base)
+	label := k.ans.Nights[n].Label
+	switch {
+	case !known || k.expose == nil:
+		v.Text = fmt.Sprintf("No: what the buds can stand is unknown, and disking would change %s by %s.", label, u.SignedDifference(v.WorthK))
+	case worst >= coldNightShare:
+		v.Until = k.nights[len(k.nights)-1].End
+		v.Text = fmt.Sprintf("No: damage is possible this week (up to %.0f %% on one night) and disking now would change %s by %s; loosened ground takes weeks of rain or rolling to settle.", 100*worst, label, u.SignedDifference(v.WorthK))
+	default:
+		v.OK = true
+		v.Text = fmt.Sprintf("The nights forecast show no damage; disking would change the coldest by %s and stays loose for weeks, so only when the frost season is past.", u.SignedDifference(v.WorthK))
+	}
+	return v
+}
+
+// surfaceWorth returns what another surface on the block's present soil would
+// change on night n.
+func (k *block) surfaceWorth(b farm.Block, n, end int, base worth) quantity.Kelvin {
+	site := k.site.Clone()
+	if err := site.Lay(b.Strips); err != nil {
+		panic("nights: " + err.Error()) // strips made here are valid
+	}
+	var t method.Trace
+	f := &k.st.central
+	site.Drive(f.path.Steps[:end], f.ref[:end], nil, &t)
+	return quantity.Kelvin(k.st.read(&t, f, n, end).gainK - base.gainK)
+}
+
+func (k *block) mayMow(n, end int, base worth) Verdict {
+	v := Verdict{Work: "mow"}
+	u := k.in.Units
+	tallest := 0.0
+	short := append([]farm.Strip(nil), k.def.Strips...)
+	for i, s := range short {
+		if s.Surface == farm.Cover && s.HeightM > mownM {
+			tallest = math.Max(tallest, s.HeightM)
+			short[i].HeightM = mownM
+		}
+	}
+	if tallest == 0 {
+		v.OK = true
+		v.Text = "Nothing to mow."
+		return v
+	}
+	b := k.def
+	b.Strips = short
+	v.WorthK = k.surfaceWorth(b, n, end, base)
+	days := k.nights[n].Sunset.Sub(k.in.Now).Hours() / 24
+	switch {
+	case k.wetTop() && days < 2:
+		v.Text = fmt.Sprintf("Not now: the ground is too wet to drive on before %s; mown it would be worth %s.", k.ans.Nights[n].Label, u.SignedDifference(v.WorthK))
+	default:
+		v.OK = true
+		v.Text = fmt.Sprintf("Yes, early: cut to %s it is worth %s on %s, and more once what is cut has rotted.", u.Length(mownM), u.SignedDifference(v.WorthK), k.ans.Nights[n].Label)
+	}
+	return v
+}
+
+// wetTop says whether some strip is wetter than ground should be driven on.
+func (k *block) wetTop() bool {
+	for i := range k.def.Strips {
+		if k.site.Moisture(i) > k.site.Soil.FieldCapacity+0.01 {
+			return true
+		}
+	}
+	return false
+}
+
+func (k *block) mayDrive() Verdict {
+	v := Verdict{Work: "drive", OK: true, Text: "Dry enough to carry a tractor; keep off ground wetted for a cold night, packing wet soil or breaking a firm surface loses its warmth."}
+	if k.wetTop() {
+		v.OK = false
+		v.Until = k.in.Now.Add(time.Duration(k.site.Soil.DrainH * float64(time.Hour)))
+		v.Text = fmt.Sprintf("No: wetter than field capacity; let it drain until about %s.", v.Until.In(k.in.Zone).Format("Mon 2 Jan 15:04"))
+	}
+	return v
+}
+
+// inversionAt returns the modelled inversion between 10 m and height cordonM on
+// a night of given wind and cloud: tonight's reference floor in the nearest
+// variants, at the minimum.
+func (s *station) inversionAt(wind, cloud, cordonM float64) float64 {
+	iu, fu := position(tableWinds[:], wind, math.Log)
+	ic, fc := position(tableClouds[:], cloud, func(x float64) float64 { return x })
+	nc := len(tableClouds)
+	at := func(v int) float64 { return s.inversion(v, cordonM) }
+	lo := at(iu*nc+ic)*(1-fc) + at(iu*nc+ic+1)*fc
+	hi := at((iu+1)*nc+ic)*(1-fc) + at((iu+1)*nc+ic+1)*fc
+	return lo*(1-fu) + hi*fu
+}
+
+func (s *station) inversion(v int, cordonM float64) float64 {
+	a, b, ok := s.steps(0)
+	if !ok {
+		return 0
+	}
+	f := &s.variants[v]
+	at := a
+	for i := a; i < b; i++ {
+		if f.path.Steps[i].AirC < f.path.Steps[at].AirC {
+			at = i
+		}
+	}
+	w := f.path.Steps[at]
+	k, _ := method.Inversion(f.ref[at], &w, cordonM, s.ref.Strip.Surface.RoughnessM)
+	return k
+}

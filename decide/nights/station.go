@@ -1,0 +1,228 @@
+package nights
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"budward/decide/method"
+	"budward/decide/weather"
+	"budward/vineyard/farm"
+)
+
+// The twin columns are run through these nights: winds at 2 m (m/s) by cloud
+// (share). Scenarios take what a floor is worth to them from between
+// (TestTableAgainstBruteForce).
+var (
+	tableWinds  = [...]float64{0.4, 1, 2, 4}
+	tableClouds = [...]float64{0, 0.5, 1}
+)
+
+const (
+	numVariants        = len(tableWinds) * len(tableClouds)
+	windHoursBeforeMin = 6 // hours up to the minimum over which a night's wind and cloud are taken
+)
+
+// future is weather ahead by step with the reference floor's answer to it.
+type future struct {
+	path method.Path
+	ref  []method.RefStep
+}
+
+// station is a station made ready: its past run through the reference floor,
+// its scenarios, and the reference floor's future in every variant.
+type station struct {
+	def        farm.Station
+	in         *StationInput
+	ens        weather.Ensemble
+	hist       method.Path
+	histRef    []method.RefStep
+	past       history
+	start      *method.Reference // before the past is run: where sites begin
+	ref        *method.Reference // at the present
+	central    future            // the scenarios' mean weather
+	variants   [numVariants]future
+	windFactor float64 // from the station's wind height to 2 m
+	hoursAhead int     // hours of path ahead
+	state      StationState
+	features   []nightFeatures // by night: what each member's night is like
+}
+
+// nightFeatures are what the gain table is entered with, by member.
+type nightFeatures struct {
+	covered bool
+	minC    []float64 // at sensor height
+	minAt   []int     // ensemble hour of the minimum
+	wind    []float64 // at 2 m, mean of the hours up to the minimum
+	cloud   []float64
+	dew     []float64 // at the minimum
+}
+
+// prepare makes a station ready; a station without forecast returns nil and a
+// note.
+func prepare(st farm.Station, in *StationInput, x *Input, nights []weather.Night) (*station, StationState, error) {
+	state := StationState{StationID: st.ID, Name: st.Name, ForecastFrom: in.Origin, IssuedAt: in.IssuedAt, Notes: in.Notes}
+	state.ReadingsTo = lastReading(&in.Readings)
+	if in.Forecast.N == 0 || !in.Forecast.Has(weather.AirTemp) {
+		state.Notes = append(state.Notes, Note{"no-forecast", fmt.Sprintf("No forecast for station %s: feed one with `budward feed forecast`.", st.ID)})
+		return nil, state, nil
+	}
+	model, learned := weather.Learn(weather.Prior(), in.Pairs)
+	state.LearnedNights = learned.Nights
+	ens, err := weather.Scenarios(in.Forecast, model, nights, x.Now, x.Members, x.Seed^hash(st.ID))
+	if err != nil {
+		return nil, state, fmt.Errorf("station %s: %w", st.ID, err)
+	}
+	state.Coverage = ens.Coverage
+	for _, n := range ens.Notes {
+		state.Notes = append(state.Notes, Note{n.Code, n.Text})
+	}
+	s := &station{def: st, in: in, ens: ens}
+	height := st.WindHeightM
+	if height <= 0 {
+		height = 10
+		state.Notes = append(state.Notes, Note{"wind-height", fmt.Sprintf("Station %s: height of the wind not stated, 10 m taken.", st.ID)})
+	}
+	s.windFactor = method.Wind2(1, height)
+	ahead := s.meanHours()
+	if len(ahead) < 12 {
+		state.Notes = append(state.Notes, Note{"forecast-short", fmt.Sprintf("The forecast for station %s ends within twelve hours: too short to answer for a night.", st.ID)})
+		return nil, state, nil
+	}
+	s.hoursAhead = len(ahead)
+	s.past = pastOf(st, in, ens.Start, ahead)
+	state.Notes = append(state.Notes, s.past.notes...)
+	state.ReadingHours = s.past.known
+	if err := s.runReference(ahead); err != nil {
+		return nil, state, err
+	}
+	s.findFeatures()
+	s.state = state
+	return s, state, nil
+}
+
+func lastReading(h *weather.Hourly) time.Time {
+	for i := h.N - 1; i >= 0; i-- {
+		if !math.IsNaN(h.At(weather.AirTemp, i)) {
+			return h.Time(i)
+		}
+	}
+	return time.Time{}
+}
+
+func hash(s string) uint64 {
+	h := uint64(14695981039346656037) // FNV-1a
+	for i := range len(s) {
+		h = (h ^ uint64(s[i])) * 1099511628211
+	}
+	return h
+}
+
+// meanHours returns the members' mean weather, hour by hour, as far as air
+// temperature reaches.
+func (s *station) meanHours() []method.Hour {
+	var out []method.Hour
+	for i := range s.ens.N {
+		h := method.Hour{Solar: math.NaN()}
+		for m := range s.ens.Members {
+			k := &s.ens.Members[m]
+			h.AirC += k.Weight * k.AirTempC[i]
+			h.DewC += k.Weight * k.DewPointC[i]
+			h.Wind2 += k.Weight * k.WindMS[i] * s.windFactor
+			h.Cloud += k.Weight * k.Cloud[i]
+			h.Rain += k.Weight * k.RainMM[i]
+		}
+		if math.IsNaN(h.AirC + h.DewC + h.Wind2 + h.Cloud + h.Rain) {
+			break
+		}
+		out = append(out, h)
+	}
+	return out
+}
+
+func (s *station) place() method.Place {
+	return method.Place{LatDeg: s.def.LatDeg, LonDeg: s.def.LonDeg, ElevationM: s.def.ElevationM}
+}
+
+func (s *station) runReference(ahead []method.Hour) error {
+	ref, err := method.NewReference(s.def, s.past.soil)
+	if err != nil {
+		return err
+	}
+	s.start = ref.Clone()
+	s.hist = method.NewPath(s.past.start, s.past.hours, s.place())
+	s.histRef = ref.Run(s.hist.Steps)
+	s.ref = ref
+	s.central = s.run(ahead)
+	for v := range numVariants {
+		s.variants[v] = s.run(s.altered(ahead, tableWinds[v/len(tableClouds)], tableClouds[v%len(tableClouds)]))
+	}
+	return nil
+}
+
+func (s *station) run(hours []method.Hour) future {
+	f := future{path: method.NewPath(s.ens.Start, hours, s.place())}
+	f.ref = s.ref.Clone().Run(f.path.Steps)
+	return f
+}
+
+// altered returns hours with every night's wind and cloud set.
+func (s *station) altered(hours []method.Hour, wind, cloud float64) []method.Hour {
+	out := append([]method.Hour(nil), hours...)
+	for _, n := range s.ens.Nights {
+		for i := range out {
+			t := s.ens.Time(i)
+			if t.Before(n.Sunset) || t.After(n.Sunrise.Add(time.Hour)) {
+				continue
+			}
+			out[i].Wind2, out[i].Cloud = wind, cloud
+		}
+	}
+	return out
+}
+
+// steps returns the range of steps of night k on the paths ahead, from now on
+// if it has begun; ok is false where the paths do not reach its end.
+func (s *station) steps(k int) (a, b int, ok bool) {
+	n := s.ens.Nights[k]
+	from := n.Sunset
+	if s.ens.Now.After(from) {
+		from = s.ens.Now
+	}
+	p := &s.central.path
+	a, b = max(0, p.Index(from)), p.Index(n.End)+1
+	return a, min(b, len(p.Steps)), s.ens.Coverage[k].Covered && b <= len(p.Steps) && a < b
+}
+
+func (s *station) findFeatures() {
+	s.features = make([]nightFeatures, len(s.ens.Nights))
+	n := len(s.ens.Members)
+	for k := range s.features {
+		_, _, ok := s.steps(k)
+		if !ok {
+			continue
+		}
+		f := &s.features[k]
+		f.covered = true
+		f.minC, f.wind, f.cloud, f.dew, f.minAt = make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n), make([]int, n)
+		a, b := s.ens.NightRange(k)
+		for m := range s.ens.Members {
+			x := &s.ens.Members[m]
+			at := a
+			for i := a; i < b; i++ {
+				if x.AirTempC[i] < x.AirTempC[at] {
+					at = i
+				}
+			}
+			f.minC[m], f.minAt[m], f.dew[m] = x.AirTempC[at], at, x.DewPointC[at]
+			hours := 0.0
+			for i := max(a, at-windHoursBeforeMin); i <= at; i++ {
+				f.wind[m] += x.WindMS[i] * s.windFactor
+				f.cloud[m] += x.Cloud[i]
+				hours++
+			}
+			f.wind[m] /= hours
+			f.cloud[m] /= hours
+		}
+	}
+}
