@@ -200,6 +200,8 @@ func TestCheckDirect(t *testing.T) {
 		"no money":       {func(f *Farm) { f.Blocks[0].PricePerT = 0 }, "block B1", "crop, price"},
 		"name in lines":  {func(f *Farm) { f.Blocks[0].Name = "a\nb" }, "block B1", "name"},
 		"place":          {func(f *Farm) { f.Stations[0].LonDeg = 200 }, "station gate", "lon"},
+		"source small":   {func(f *Farm) { f.Sources[0].FlowLPS = 6.0 }, "block B1", "rate"}, // 8.7 gpm/ac on 12 ac is 104.4 gpm, 6.59 L/s
+		"emitters":       {func(f *Farm) { f.Blocks[0].System.EmitterLPH *= 0.7 }, "block B1", "rate"},
 		"two same strip": {func(f *Farm) { f.Blocks[0].Strips[1].Name = UnderVine }, "block B1", "strip"},
 	} {
 		f := clone(good)

@@ -231,6 +231,43 @@ func TestObserve(t *testing.T) {
 	}
 }
 
+// After a frost the secondaries grow out: a leaf per 20 degC-days once they
+// have burst, from woolly (53 degC-days base 5 to bud burst), and are then no
+// hardier than any green shoot.
+func TestSecondariesGrow(t *testing.T) {
+	l := killAt(ledger(t, "EL 7=40%, EL 3=60%"), BudBurst)
+	grown, flags, err := l.Advance(DefaultThermal(farm.BurstMid), dayRun(seen.AddDate(0, 0, 1), 10, 18))
+	if err != nil || !has(flags, FlagAdvanced) {
+		t.Fatal(flags, err)
+	}
+	// 53/13 = 4.0769 days to bud burst, 5.9231 days at 8 degC-days, 20 a leaf
+	want := 3 + 5.9231*8/20
+	got := grown.Cohorts[0].Leads[0]
+	if got.Bud != Secondary || math.Abs(float64(got.Step)-want) > 1e-3 { // the hand figures carry four decimals
+		t.Errorf("secondary is %+v, want step %v", got, want)
+	}
+	before, _, err := l.Frost(pinotNoir(), 0, -2.2)
+	if err != nil {
+		t.Fatal(err)
+	}
+	after, _, err := grown.Frost(pinotNoir(), 0, -2.2)
+	if err != nil {
+		t.Fatal(err)
+	}
+	alive := func(l Ledger) float64 { // of the nodes that were first to open
+		sum := 0.0
+		for _, ld := range l.Cohorts[0].Leads {
+			if ld.Bud == Secondary {
+				sum += ld.Share
+			}
+		}
+		return sum
+	}
+	if !(alive(after) < 0.5*alive(before)) {
+		t.Errorf("secondaries left: resting %v, grown out %v", alive(before), alive(after))
+	}
+}
+
 func TestLedgerValidate(t *testing.T) {
 	good := ledger(t, "EL 7=40%, EL 3=60%")
 	for name, edit := range map[string]func(*Ledger){

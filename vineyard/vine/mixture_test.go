@@ -59,8 +59,12 @@ func TestParseMixture(t *testing.T) {
 		if err != nil || len(m.Shares) != c.shares || m.Counted != c.counted {
 			t.Errorf("%q: %+v, %v", c.in, m, err)
 		}
-		if err := m.Validate(); err != nil {
-			t.Errorf("%q: %v", c.in, err)
+		sum := 0.0
+		for _, s := range m.Shares {
+			sum += s.Share
+		}
+		if err := m.Validate(); err != nil || math.Abs(sum-1) > sums {
+			t.Errorf("%q: sum %v, %v", c.in, sum, err)
 		}
 	}
 	for _, in := range []string{"", "woolly=60%, EL 7=30%", "woolly=60%, EL 7=40", "woolly=x", "woolly=-3", "woolly=0", "woolly=NaN%",

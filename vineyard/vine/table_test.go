@@ -107,6 +107,18 @@ func TestTableEnds(t *testing.T) {
 	if err != nil || !has(p.Flags, FlagInterpolated) || !near(p.T50, -1.45, rounding) {
 		t.Errorf("third leaf: %+v, %v; want -1.45, flagged", p, err)
 	}
+	// a quarter of the way from bud burst (-2.2) to first leaf (-1.9)
+	p, err = tab.At(3.25)
+	if err != nil || !has(p.Flags, FlagInterpolated) || !near(p.T50, -2.125, rounding) {
+		t.Errorf("past bud burst: %+v, %v; want -2.125, flagged", p, err)
+	}
+	// the stated assumption: 2 % killed at 31 degF for green tissue, 28 for wool
+	for step, limit := range map[Step]quantity.Celsius{FirstLeaf: -1.0 / 1.8, FullSwell: -4.0 / 1.8} {
+		curve, _, err := tab.Curve(step)
+		if err != nil || math.Abs(curve.Kill(limit)-0.02) > rounding {
+			t.Errorf("%s: %v killed at %v, %v; the slope is made from 0.02", step, curve.Kill(limit), limit, err)
+		}
+	}
 	for _, bad := range []Step{-0.1, 20.5, Step(math.NaN())} {
 		if _, err := tab.At(bad); !errors.As(err, new(*TableError)) {
 			t.Errorf("step %v: error %v, want *TableError", bad, err)
@@ -176,6 +188,15 @@ func TestDefaultTables(t *testing.T) {
 	}{{ConcordFAO, farm.Vinifera}, {PinotNoirLT50, farm.Labrusca}, {"no-such", farm.Vinifera}} {
 		if _, _, err := TableFor(c.table, c.species, nil); !errors.As(err, new(*InputError)) {
 			t.Errorf("%s for %s: error %v, want *InputError", c.table, c.species, err)
+		}
+	}
+}
+
+// A hybrid has no table of its own: any may be chosen, with a flag.
+func TestHybridTables(t *testing.T) {
+	for _, name := range []string{ConcordFAO, PinotNoirLT50} {
+		if _, flags, err := TableFor(name, farm.Hybrid, nil); err != nil || !has(flags, FlagSpeciesDefault) {
+			t.Errorf("%s for a hybrid: %v, %v", name, flags, err)
 		}
 	}
 }

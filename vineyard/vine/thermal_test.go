@@ -142,6 +142,12 @@ func TestAdvanceFlags(t *testing.T) {
 	if err != nil || !(warm.Mean() > cold.Mean()) {
 		t.Errorf("a warm winter must be ahead of a cold one: %v, %v", warm.Mean(), cold.Mean())
 	}
+	// however warm it was, a bud seen dormant has not swollen: with no warmth
+	// after the day it was seen it stays short of first swell
+	held, err := p.Advance(mixture(t, "dormant"), append(dayRun(jan, 100, 20), dayRun(seen.AddDate(0, 0, 1), 3, 0)...))
+	if err != nil || !(held.Mean() > 0.9 && held.Shares[0].Step < FirstSwell) {
+		t.Errorf("seen dormant after a warm winter: %v, %v", held.Shares, err)
+	}
 	past, err := p.Advance(mixture(t, "EL 19"), dayRun(seen.AddDate(0, 0, 1), 20, 25))
 	if err != nil || !has(past.Flags, FlagPastModel) || past.Mean() != Bloom {
 		t.Errorf("past bloom: %v %+v, %v", past.Mean(), past.Flags, err)
@@ -188,6 +194,77 @@ func TestFitBudbreak(t *testing.T) {
 		p := fit.Thermal(DefaultThermal(farm.BurstMid))
 		if err := p.Validate(); err != nil || p.BurstBaseC != fit.BaseC {
 			t.Errorf("fitted parameters: %+v, %v", p, err)
+		}
+	}
+}
+
+// A simple twin of the fit, straight from its definition, on dates that no
+// degree-day model explains (so that choosing the base matters).
+func TestFitAgainstTwin(t *testing.T) {
+	rng := rand.New(rand.NewSource(11))
+	for round := range 5 {
+		var seasons []Season
+		for y := range 4 + round {
+			s := seasonOf(rng, 2010+y, 5, 250)
+			s.Burst = s.Burst.AddDate(0, 0, rng.Intn(31)-15)
+			seasons = append(seasons, s)
+		}
+		heat := func(s Season, base float64, to time.Time) float64 {
+			sum := 0.0
+			for _, d := range s.Days {
+				if !d.Date.After(to) && float64(d.MeanC) > base {
+					sum += float64(d.MeanC) - base
+				}
+			}
+			return sum
+		}
+		missed := func(s Season, base, need float64) float64 {
+			for _, d := range s.Days {
+				if heat(s, base, d.Date) >= need-1e-9 {
+					return d.Date.Sub(s.Burst).Hours() / 24
+				}
+			}
+			return s.Days[len(s.Days)-1].Date.AddDate(0, 0, 1).Sub(s.Burst).Hours() / 24
+		}
+		without := func(ss []Season, i int) []Season {
+			return append(append([]Season(nil), ss[:i]...), ss[i+1:]...)
+		}
+		mean := func(ss []Season, base float64) float64 {
+			sum := 0.0
+			for _, s := range ss {
+				sum += heat(s, base, s.Burst)
+			}
+			return sum / float64(len(ss))
+		}
+		choose := func(ss []Season) float64 {
+			best, least := 0.0, math.Inf(1)
+			for k := range 27 {
+				b := float64(k) / 2
+				cost := (b - 5) * (b - 5) / 9
+				for i := range ss {
+					e := missed(ss[i], b, mean(without(ss, i), b))
+					cost += e * e / 25
+				}
+				if cost < least-1e-12 {
+					best, least = b, cost
+				}
+			}
+			return best
+		}
+		sum := 0.0
+		for i, s := range seasons {
+			rest := without(seasons, i)
+			b := choose(rest)
+			e := missed(s, b, mean(rest, b))
+			sum += e * e
+		}
+		fit, err := FitBudbreak(seasons)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := math.Sqrt(sum / float64(len(seasons)))
+		if base := choose(seasons); float64(fit.BaseC) != base || math.Abs(fit.ErrorDays-want) > 1e-9 || math.Abs(fit.SumDD-mean(seasons, base)) > 1e-9 {
+			t.Errorf("fit %+v; twin says base %v, error %v days", fit, base, want)
 		}
 	}
 }
