@@ -14,8 +14,8 @@ import (
 // (share). Scenarios take what a floor is worth to them from between
 // (TestTableAgainstBruteForce).
 var (
-	tableWinds  = [...]float64{0.4, 1, 2, 4}
-	tableClouds = [...]float64{0, 0.5, 1}
+	tableWinds  = [...]float64{0.4, 0.8, 1.8, 4}
+	tableClouds = [...]float64{0, 0.4, 0.6, 0.8, 1}
 )
 
 const (
@@ -191,7 +191,11 @@ func (s *station) steps(k int) (a, b int, ok bool) {
 	}
 	p := &s.central.path
 	a, b = max(0, p.Index(from)), p.Index(n.End)+1
-	return a, min(b, len(p.Steps)), s.ens.Coverage[k].Covered && b <= len(p.Steps) && a < b
+	// The grid is hourly: its last point may lie short of the end by less than
+	// an hour, two hours past sunrise, when the minimum is behind.
+	short := b - len(p.Steps)
+	b = min(b, len(p.Steps))
+	return a, b, s.ens.Coverage[k].Covered && short <= 3600/method.StepS && a < b
 }
 
 func (s *station) findFeatures() {

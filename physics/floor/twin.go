@@ -3,6 +3,7 @@ package floor
 import (
 	"math"
 
+	"budward/physics/air"
 	"budward/physics/quantity"
 )
 
@@ -49,7 +50,8 @@ func (m *Mixing) K(u, fetchM, rhoCp float64) float64 {
 	return m.K0WM2K + rhoCp*u*(m.DepthM/fetchM+m.ExchangeC*f)
 }
 
-// Patch is one strip of a block with its share of the block's floor.
+// Patch is one strip of a block with its share of the block's floor. A patch
+// of no share stands still until Grow gives it ground.
 type Patch struct {
 	*Strip
 	Share  float64
@@ -73,11 +75,12 @@ type Block struct {
 // heat (W/m2, upward) at the same moment, day its share of daylight mixing
 // (see DayShare).
 func (b *Block) Step(w *Weather, refH, dt float64) float64 {
+	rhoCp := air.DensityKgM3(w.AirC, w.VapourKPa, w.Pressure) * cpAir
 	for i := range b.Patches {
-		p := &b.Patches[i]
-		p.begin(w, &p.Supply, dt)
+		if p := &b.Patches[i]; p.Share > 0 {
+			p.begin(w, &p.Supply, dt)
+		}
 	}
-	rhoCp := b.Patches[0].lin.rhoCp
 	k := b.Mix.K(w.WindMS, b.FetchM, rhoCp) + b.ExtraK
 	if day := DayShare(w.ShortWave, refH); day > 0 {
 		k += day * (b.Mix.DayWM2K + rhoCp*w.WindMS*b.Mix.ExchangeC)
@@ -86,7 +89,7 @@ func (b *Block) Step(w *Weather, refH, dt float64) float64 {
 		b.solve(w, refH, k)
 		again := false
 		for i := range b.Patches {
-			if b.Patches[i].commit(dt) {
+			if p := &b.Patches[i]; p.Share > 0 && p.commit(dt) {
 				again = true
 			}
 		}
@@ -95,8 +98,9 @@ func (b *Block) Step(w *Weather, refH, dt float64) float64 {
 		}
 	}
 	for i := range b.Patches {
-		p := &b.Patches[i]
-		p.account(w, &p.Supply, dt)
+		if p := &b.Patches[i]; p.Share > 0 {
+			p.account(w, &p.Supply, dt)
+		}
 	}
 	return b.DK
 }
@@ -108,6 +112,9 @@ func (b *Block) solve(w *Weather, refH, k float64) {
 		h, slope := 0.0, 0.0
 		for i := range b.Patches {
 			p := &b.Patches[i]
+			if p.Share == 0 {
+				continue
+			}
 			p.balance(w, w.AirC+d)
 			h += p.Share * p.Flux.Sensible
 			slope += p.Share * p.Flux.slopeAir
