@@ -13,29 +13,34 @@ import (
 type Heat struct {
 	Cooling  quantity.WattPerSquareMetre // from arrival down to the end temperature
 	Freezing quantity.WattPerSquareMetre // if it freezes
-	// Gain in the air at cordon height on a calm night (0.5-1 m/s), large block:
-	// Low and High bound it, High being the upper bound in which all the heat
-	// down to 0 degC warms the air.
+	// LowK and HighK bound the gain in the air at cordon height over a large
+	// block on a calm night. High is the upper bound in which all the cooling
+	// warms the air; Low is what the twin columns leave of it, the floor keeping
+	// the rest.
 	LowK, HighK quantity.Kelvin
 }
 
+// Calm-night figures behind WaterHeat.
+const (
+	calmMixingWM2K = 17   // K at 1 m/s over some 50 ha
+	reachesAir     = 0.25 // share that reaches the air in the twin columns (TestWaterHeat holds the two together)
+)
+
 // WaterHeat returns the heat of water given at rate mm/h and temperature t
 // (degC) that cools to end (degC, not above t), with its freezing apart:
-// cooling 1 mm/h by 10 K brings 11.6 W/m2, freezing it 92.9. The gain in air is
-// between what reaches the air from a floor that keeps most of it (a seventh,
-// as the twin columns find on calm nights) and all of it, over the mixing of a
-// calm night (K of 12 and 18 W m-2 K-1 beside the floor's own loss by long
-// wave). Valid for 0 < rate <= 60 mm/h, 0 <= end <= t <= 40 degC, otherwise a
-// *quantity.RangeError. Source: heat capacity and latent heat of water.
+// cooling 1 mm/h by 10 K brings 11.6 W/m2, freezing it 92.9. Valid for 0 < rate
+// <= 60 mm/h, 0 <= end <= t <= 40 degC, otherwise a *quantity.RangeError.
+// Source: heat capacity and latent heat of water; the gain from the mixing of a
+// calm night beside the floor's own loss by long wave.
 func WaterHeat(rate quantity.MillimetrePerHour, t, end quantity.Celsius, freeze bool) (Heat, error) {
 	const source = "heat capacity and latent heat of water"
 	if err := quantity.InRange("application rate", float64(rate), 1e-6, 60, "mm/h", source); err != nil {
 		return Heat{}, err
 	}
-	if err := quantity.InRange("end temperature", float64(end), 0, float64(t), "degC", source); err != nil {
+	if err := quantity.InRange("water temperature", float64(t), 0, 40, "degC", source); err != nil {
 		return Heat{}, err
 	}
-	if err := quantity.InRange("water temperature", float64(t), 0, 40, "degC", source); err != nil {
+	if err := quantity.InRange("end temperature", float64(end), 0, float64(t), "degC", source); err != nil {
 		return Heat{}, err
 	}
 	perS := float64(rate) / 3.6e6
@@ -43,8 +48,8 @@ func WaterHeat(rate quantity.MillimetrePerHour, t, end quantity.Celsius, freeze 
 	if freeze {
 		h.Freezing = quantity.WattPerSquareMetre(perS * ground.LatentFusion)
 	}
-	h.LowK = quantity.Kelvin(float64(h.Cooling) / (18 + longwaveWM2K) / 2)
-	h.HighK = quantity.Kelvin(float64(h.Cooling) / (12 + longwaveWM2K))
+	h.HighK = quantity.Kelvin(float64(h.Cooling) / (calmMixingWM2K + longwaveWM2K))
+	h.LowK = reachesAir * h.HighK
 	return h, nil
 }
 
