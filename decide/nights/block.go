@@ -47,6 +47,7 @@ type block struct {
 	nights  []weather.Night
 	ans     BlockAnswer
 	night0  BlockNight // tonight, with nothing done
+	limit   vine.Limit // what practice says of the stage
 }
 
 // makeBlock runs a block's floor to the present and looks up its vines.
@@ -168,6 +169,7 @@ func (k *block) vines() error {
 		}
 		k.expose[n], k.full[n] = &e, warm.Crop.Central
 	}
+	k.limit = vine.NoDamage(k.ans.Stage.Tonight.Mean())
 	return nil
 }
 

@@ -23,7 +23,7 @@ const (
 	burnLeadK     = 0.5  // start surface water and heaters this much above critical
 	waterTempC    = 14   // where a source's temperature is not known
 	gainZSpread   = 2.56 // a range of low to high is taken as 10 to 90 %
-	holdShare     = 0.9  // over-vine rate must hold in this share of scenarios
+	holdShare     = 0.75 // over-vine rate must hold in this share of scenarios
 )
 
 // tonightPlan is a choice together with how it acts.
@@ -242,8 +242,8 @@ func (k *block) overVine() *tonightPlan {
 	u := k.in.Units
 	if held < holdShare {
 		c.choice.Open = false
-		c.choice.WhyNot = fmt.Sprintf("do not start: the system's %s holds in only %.0f %% of scenarios (up to %s needed, or wind and cold beyond what any rate serves); vines wetted and then short of water die colder than dry ones",
-			u.Rate(quantity.MillimetrePerHour(rate)), 100*held, u.Rate(quantity.MillimetrePerHour(worst)))
+		c.choice.WhyNot = fmt.Sprintf("do not start the sprinklers: their %s holds to about %s in tonight's air, and %.0f %% of scenarios ask for more (up to %s); vines wetted and then short of water end colder than dry ones",
+			u.Rate(quantity.MillimetrePerHour(rate)), u.Temperature(k.holdsTo(rate)), 100*(1-held), u.Rate(quantity.MillimetrePerHour(worst)))
 		return c
 	}
 	k.overVineTimes(&c.choice, pressure)
@@ -271,6 +271,23 @@ func requiredRate(airC, dewC, wind float64) float64 {
 		r = h
 	}
 	return float64(r)
+}
+
+// holdsTo returns the lowest air temperature that an over-vine rate holds in
+// the median scenario's dew point and wind, found by bisection.
+func (k *block) holdsTo(rate float64) quantity.Celsius {
+	f := &k.st.features[0]
+	w := k.st.ens.Weights()
+	dew, wind := float64(quant(f.dew, w, 0.5)), float64(quant(f.wind, w, 0.5))
+	lo, hi := method.SprinkleLeastC, 0.0
+	for range 40 {
+		if mid := (lo + hi) / 2; requiredRate(mid, dew, wind) <= rate {
+			hi = mid
+		} else {
+			lo = mid
+		}
+	}
+	return quantity.Celsius(hi)
 }
 
 // overVineTimes sets start by wet bulb, stop, water and cost.

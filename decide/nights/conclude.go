@@ -13,10 +13,10 @@ import (
 )
 
 // When to worry. Stated choices: one in twenty is where a grower stays up, and
-// a loss under a thousandth of the crop is not worth a sentence.
+// saving less than a hundredth of the crop's value is not worth getting up for.
 const (
 	watchShare = 0.05
-	lossTiny   = 0.001
+	lossTiny   = 0.01
 )
 
 // alternativeRuns turns an alternative's water into runs; nil without any.
@@ -190,6 +190,9 @@ func choose(b *BlockAnswer, worst float64, def *farm.Block) {
 		}
 		c := &b.Choices[best]
 		tooMuch := worst > 0 && b.Choices[0].Risk.LossHigh > worst && c.Risk.LossHigh < b.Choices[0].Risk.LossHigh && !ahead
+		if _, p := worstNight(b); ahead && p < watchShare {
+			continue
+		}
 		c.Chosen = c.Net > 0 && c.Avoided > lossTiny*def.CropTHa*def.AreaHa*def.PricePerT || tooMuch
 	}
 }
@@ -268,14 +271,13 @@ func (e *engine) sentence(b *BlockAnswer, tonight, ahead *Choice, weekAt int, we
 		if tonight.Kind == OverVine {
 			gain = "to hold the vines at freezing"
 		}
-		parts = append(parts, fmt.Sprintf("%s from %s %s", capital(tonight.Label), e.clock(tonight.StartAt), gain))
+		parts = append(parts, fmt.Sprintf("%s from %s %s", tonight.Label, e.clock(tonight.StartAt), gain))
 	}
 	if ahead != nil {
-		verb := capital(ahead.Label)
-		parts = append(parts, fmt.Sprintf("%s: worth %s on %s", verb, u.SignedDifference(ahead.Gain.CentralK), b.Nights[ahead.ForNight].Label))
+		parts = append(parts, fmt.Sprintf("%s, worth %s on %s", ahead.Label, u.SignedDifference(ahead.Gain.CentralK), b.Nights[ahead.ForNight].Label))
 	}
 	if len(parts) > 0 {
-		return strings.Join(parts, "; ") + ". " + capital(why) + fmt.Sprintf("; %.0f %% chance of damage tonight, %.0f %% of crop at stake.", 100*n.Risk.Probability, 100*n.Risk.LossShare)
+		return capital(strings.Join(parts, ", and ")) + ". " + capital(why) + fmt.Sprintf("; %.0f %% chance of damage tonight, %.0f %% of crop at stake.", 100*n.Risk.Probability, 100*n.Risk.LossShare)
 	}
 	if n.Risk.Probability >= watchShare {
 		return fmt.Sprintf("Watch: %s; %.0f %% chance of damage, and %s.", why, 100*n.Risk.Probability, e.whyNothing(b))

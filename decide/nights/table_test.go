@@ -15,6 +15,9 @@ import (
 // and nights, each also run through the columns with exactly that night's wind
 // and cloud. Within 0.1 K, the error that tables are allowed.
 func TestTableAgainstBruteForce(t *testing.T) {
+	if testing.Short() {
+		t.Skip("200 brute-force runs are left out of short runs")
+	}
 	const cases, ahead, tol = 200, 3, 0.1
 	rng := rand.New(rand.NewPCG(1, 2))
 	worst := 0.0

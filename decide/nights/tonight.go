@@ -9,7 +9,6 @@ import (
 	"budward/decide/weather"
 	"budward/physics/quantity"
 	"budward/vineyard/farm"
-	"budward/vineyard/vine"
 )
 
 // Bounds of what one answer may be asked for.
@@ -155,6 +154,11 @@ func (e *engine) answer(b farm.Block) BlockAnswer {
 		k.ans.Nights = append(k.ans.Nights, k.night(n))
 	}
 	k.night0 = k.ans.Nights[0]
+	if c := k.night0.CriticalC; c != nil && *c > k.limit.WarmC {
+		u := e.in.Units
+		k.note("above-practice", fmt.Sprintf("With buds %s colder than the air the table puts 10 %% kill at %s; practice expects no damage at or above %s at this stage. The table is followed, being the more careful.",
+			u.Difference(k.night0.BudK), u.Temperature(*c), u.Temperature(k.limit.WarmC)))
+	}
 	if k.expose != nil && k.night0.Covered {
 		k.ans.Choices = k.choices()
 	}
@@ -307,6 +311,3 @@ func (k *block) compareActive(c Compared, run ChoiceKind, night int) (Compared, 
 	c.Choice = p.choice
 	return c, nil
 }
-
-// noDamage is the one-sided limit shown where the stage is unknown.
-func noDamage() quantity.Celsius { return vine.NoDamage(vine.FirstLeaf).WarmC }
