@@ -139,8 +139,9 @@ type Choice struct {
 type Urgency string
 
 const (
-	Act     Urgency = "act"     // a choice pays, or the loss is beyond what the owner accepts
-	Watch   Urgency = "watch"   // damage possible, nothing pays yet
+	Act     Urgency = "act"     // something pays tonight, or the loss is beyond what the owner accepts
+	Watch   Urgency = "watch"   // damage possible, nothing pays tonight
+	Prepare Urgency = "prepare" // quiet tonight; something done by day pays for a night ahead
 	Quiet   Urgency = "quiet"   // margin
 	Unknown Urgency = "unknown" // no answer: treat as watch and look at the block
 )

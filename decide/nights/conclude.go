@@ -230,9 +230,13 @@ func (e *engine) conclude(b *BlockAnswer) {
 	tonight, ahead := chosen(b, false), chosen(b, true)
 	weekAt, week := worstNight(b)
 	switch {
-	case tonight != nil || ahead != nil:
+	case tonight != nil:
 		b.Urgency = Act
-	case n.Risk.Probability >= watchShare || week >= watchShare:
+	case n.Risk.Probability >= watchShare:
+		b.Urgency = Watch
+	case ahead != nil:
+		b.Urgency = Prepare
+	case week >= watchShare:
 		b.Urgency = Watch
 	default:
 		b.Urgency = Quiet

@@ -267,7 +267,7 @@ func (k *block) outside(n int) []Note {
 
 // worstFirst orders answers by urgency, then by money at risk tonight.
 func worstFirst(b []BlockAnswer) {
-	rank := map[Urgency]int{Act: 0, Unknown: 1, Watch: 2, Quiet: 3}
+	rank := map[Urgency]int{Act: 0, Unknown: 1, Watch: 2, Prepare: 3, Quiet: 4}
 	money := func(x *BlockAnswer) float64 {
 		if len(x.Nights) == 0 || x.Nights[0].Risk == nil {
 			return 0

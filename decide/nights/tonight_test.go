@@ -86,7 +86,7 @@ func TestANightHangsTogether(t *testing.T) {
 // Colder forecasts never lower the risk; a mild week is quiet.
 func TestRiskFollowsForecast(t *testing.T) {
 	last := -1.0
-	for _, low := range []float64{6, 3, 1, -1, -3} {
+	for _, low := range []float64{14, 6, 3, 1, -1, -3} {
 		w := frost
 		w.low = low
 		b := find(t, tonight(t, input(t, w, testBlock("A"))), "A")
@@ -95,7 +95,7 @@ func TestRiskFollowsForecast(t *testing.T) {
 		} else {
 			last = r
 		}
-		if low == 6 && (b.Urgency != nights.Quiet || b.Nights[0].Risk.Probability > 0.02) {
+		if low == 14 && (b.Urgency != nights.Quiet || b.Nights[0].Risk.Probability > 0.02) {
 			t.Errorf("mild week: %s, %.2f", b.Urgency, b.Nights[0].Risk.Probability)
 		}
 	}
