@@ -197,12 +197,11 @@ func (e *engine) unanswered(b farm.Block) BlockAnswer {
 	return a
 }
 
-// WhatIf compares alternatives for one block and night, each as if the floor
-// had been so throughout the past that is known.
-func WhatIf(in Input, blockID string, night int, alts []Alternative) ([]Compared, error) {
-	e, err := newEngine(&in)
+// oneBlock makes one block ready for one night that the forecast covers.
+func oneBlock(in *Input, blockID string, night int) (*engine, *block, error) {
+	e, err := newEngine(in)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	var def *farm.Block
 	for i := range in.Farm.Blocks {
@@ -211,25 +210,32 @@ func WhatIf(in Input, blockID string, night int, alts []Alternative) ([]Compared
 		}
 	}
 	if def == nil {
-		return nil, &InputError{"block", blockID, "the id of a block of the farm"}
+		return nil, nil, &InputError{"block", blockID, "the id of a block of the farm"}
 	}
 	if night < 0 || night >= len(e.nights) {
-		return nil, &InputError{"night", fmt.Sprint(night + 1), fmt.Sprintf("1 to %d", len(e.nights))}
+		return nil, nil, &InputError{"night", fmt.Sprint(night + 1), fmt.Sprintf("1 to %d", len(e.nights))}
 	}
 	st := e.stations[def.StationID]
 	if st == nil {
-		return nil, &InputError{"block", blockID, "a block whose station has a forecast that reaches a night ahead"}
+		return nil, nil, &InputError{"block", blockID, "a block whose station has a forecast that reaches a night ahead"}
 	}
 	if !st.features[night].covered {
-		return nil, &InputError{"night", e.nights[night].Label, "a night that the forecast covers: " + st.ens.Coverage[night].Why}
+		return nil, nil, &InputError{"night", e.nights[night].Label, "a night that the forecast covers: " + st.ens.Coverage[night].Why}
 	}
-	ref, err := makeBlock(*def, st, e.in, e.nights)
+	k, err := makeBlock(*def, st, e.in, e.nights)
+	return e, k, err
+}
+
+// WhatIf compares alternatives for one block and night, each as if the floor
+// had been so throughout the past that is known.
+func WhatIf(in Input, blockID string, night int, alts []Alternative) ([]Compared, error) {
+	e, ref, err := oneBlock(&in, blockID, night)
 	if err != nil {
 		return nil, err
 	}
 	out := make([]Compared, 0, len(alts))
 	for _, a := range alts {
-		c, err := e.compare(ref, *def, st, night, a)
+		c, err := e.compare(ref, ref.def, ref.st, night, a)
 		if err != nil {
 			return nil, fmt.Errorf("alternative %q: %w", a.Label, err)
 		}

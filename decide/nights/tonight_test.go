@@ -484,3 +484,34 @@ func TestStagesAdvance(t *testing.T) {
 		t.Errorf("stage tonight from %q", b.Stage.Tonight.Source)
 	}
 }
+
+// The course's band is the night's: its lowest median is near the night's
+// median minimum, and readings after the present are not shown.
+func TestCourse(t *testing.T) {
+	in := input(t, frost, testBlock("A"))
+	c, err := nights.OneCourse(in, "A", 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := find(t, tonight(t, in), "A").Nights[0]
+	low := math.Inf(1)
+	for _, h := range c.Hours {
+		if !(h.P10C < h.P50C && h.P50C < h.P90C) {
+			t.Errorf("%+v", h)
+		}
+		low = math.Min(low, float64(h.P50C))
+	}
+	// The median of minima lies below the minimum of medians, by less than the
+	// hour-to-hour wander of single scenarios (0.5 K) and some.
+	if d := low - float64(b.Min.P50C); d < -0.1 || d > 1 {
+		t.Errorf("band's lowest %.2f, night's %.2f", low, b.Min.P50C)
+	}
+	for _, p := range c.Observed {
+		if p.At.After(in.Now) {
+			t.Errorf("a reading from the future: %v", p.At)
+		}
+	}
+	if *c.CriticalC != *b.CriticalC {
+		t.Errorf("critical %v and %v", *c.CriticalC, *b.CriticalC)
+	}
+}
