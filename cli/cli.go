@@ -65,6 +65,7 @@ type globals struct {
 type grammar struct {
 	globals `embed:""`
 
+	Demo    demoCmd    `cmd:"" help:"An invented farm on a frosty week: prints tonight and leaves a farm to try things on."`
 	OfFarm  farmCmd    `cmd:"" name:"farm" help:"Describe the farm: import, show, check, export."`
 	Feed    feedCmd    `cmd:"" help:"Take in weather: forecast, readings; list and withdraw what was fed."`
 	Stage   stageCmd   `cmd:"" help:"How far the buds are: record, show, fit, withdraw."`
@@ -128,7 +129,7 @@ func Run(ctx context.Context, env Env) (err error) {
 
 func about(codes string) string {
 	return "Carries a vineyard through spring frost: how cold each block gets, what it can stand, and what to do about it.\n\n" +
-		"Start with `budward farm export --template my-farm` and `budward farm import my-farm`.\n\n" + codes
+		"Start with `budward demo`, or with `budward farm export --template my-farm` and `budward farm import my-farm`.\n\n" + codes
 }
 
 // tidy makes kong's messages say what was expected in one line.

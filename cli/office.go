@@ -46,6 +46,9 @@ type Office interface {
 	// Compare works out choices for one block and night, night counted from 0.
 	Compare(ctx context.Context, q Question) (Comparison, error)
 
+	// Demo makes the demo farm in a folder ("" = one that is removed on closing) and
+	// returns an office for it.
+	Demo(ctx context.Context, dir string) (Demo, error)
 	Close() error
 }
 
@@ -129,4 +132,13 @@ type Comparison struct {
 	Compared []nights.Compared
 	Notes    []nights.Note
 	At       time.Time
+}
+
+// Demo is a demo farm that has been made.
+type Demo struct {
+	Office Office
+	Path   string
+	Dir    string
+	Now    string // the demo's present moment, as --now takes it
+	Farm   farm.Farm
 }
