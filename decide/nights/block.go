@@ -268,7 +268,6 @@ type member struct {
 	air   float64 // block mean minimum, degC
 	bud   float64 // buds colder by, K
 	shift float64 // block less station, K
-	z     float64
 }
 
 // memberAt returns scenario m's night n with the floor of table t and extra

@@ -140,13 +140,6 @@ func (k *block) crossing(limit float64) time.Time {
 	return time.Time{}
 }
 
-func (k *block) nightStart() time.Time {
-	if k.nights[0].Begun {
-		return k.in.Now
-	}
-	return k.nights[0].Sunset
-}
-
 // runWater is the surface system run through tonight.
 func (k *block) runWater() *tonightPlan {
 	sys := k.def.System

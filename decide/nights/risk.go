@@ -43,12 +43,11 @@ type plan struct {
 
 // tally is what a plan leaves of a block over nights [from, to).
 type tally struct {
-	risk    Risk
-	minima  []float64 // block means of the first night, by member
-	buds    []float64
-	shifts  []float64
-	lossBy  []float64 // by member, share of the full crop
-	members []float64
+	risk   Risk
+	minima []float64 // block means of the first night, by member
+	buds   []float64
+	shifts []float64
+	lossBy []float64 // by member, share of the full crop
 }
 
 // weigh carries every scenario through a plan's nights [from, to) and the vine.

@@ -94,34 +94,34 @@ type feature struct {
 
 var features = [numFeatures]feature{
 	fOne:          {"level", "level of the station", "", Air, 0, 1, effect{-4.6, 3, 0.75}},
-	fAir:          {"air_now", "air temperature now", "degC", Air, 5, 10, effect{}},
-	fRate1:        {"rate_last_hour", "change in the last hour", "K", Air, 0, 1, effect{}},
-	fRate2:        {"rate_hour_before", "change in the hour before", "K", Air, 0, 1, effect{}},
-	fRate3:        {"rate_third_hour", "change in the third hour back", "K", Air, 0, 1, effect{}},
-	fRate36:       {"rate_3_to_6_h", "change per hour, three to six hours back", "K", Air, 0, 1, effect{}},
-	fCooled:       {"cooled", "change since sunset", "K", Air, 0, 3, effect{}},
-	fBelowMax:     {"below_day_max", "below the day's highest", "K", Air, 0, 5, effect{}},
-	fHoursLeft:    {"hours_left", "hours to sunrise", "h", Air, 5, 2, effect{}},
-	fSeasonSin:    {"season_sin", "season, spring against autumn", "", Air, 0, 1, effect{}},
-	fSeasonCos:    {"season_cos", "season, summer against winter", "", Air, 0, 1, effect{}},
-	fMean24:       {"mean_24h", "last 24 hours warmer than now", "K", Yesterday, 0, 5, effect{}},
-	fMean48:       {"mean_24h_before", "day before warmer than the last", "K", Yesterday, 0, 5, effect{}},
-	fLastMin:      {"last_minimum", "last night's minimum above now", "K", Yesterday, 0, 5, effect{}},
-	fClear6:       {"clear_afternoon", "sunshine of the afternoon, share of a clear sky", "", Sun, 0.6, 0.5, effect{}},
-	fClear3:       {"clear_evening", "sunshine of the last hours, share of a clear sky", "", Sun, 0.6, 0.5, effect{}},
-	fRain2:        {"rain_2h", "rain of two hours, ln(1+mm)", "", RainFall, 0, 1, effect{}},
-	fRain6:        {"rain_6h", "rain of six hours, ln(1+mm)", "", RainFall, 0, 1, effect{}},
-	fGap:          {"surface_gap", "surface above air", "K", Surface, 0, 2, effect{}},
-	fGapRate1:     {"surface_gap_rate", "change of surface above air in an hour", "K", Surface, 0, 2, effect{}},
-	fGapRate2:     {"surface_gap_rate_2h", "change of surface above air in two hours", "K", Surface, 0, 2, effect{}},
-	fGapLow:       {"surface_gap_low", "surface above air, lowest this night", "K", Surface, 0, 2, effect{}},
-	fDepression:   {"dew_depression", "air above dew point", "K", Humidity, 0, 5, effect{}},
-	fNearDew:      {"near_dew", "nearness to the dew point, ln(1+K)", "", Humidity, 1, 1, effect{}},
-	fDewRate:      {"dew_rate", "change of dew point in three hours", "K", Humidity, 0, 2, effect{}},
-	fSoilGap:      {"soil_gap", "soil at 5 cm above air", "K", Soil, 0, 5, effect{}},
-	fMoisture:     {"soil_moisture", "soil moisture", "m3/m3", Moisture, 0.3, 0.1, effect{}},
-	fWind:         {"wind", "wind of two hours, ln(1+m/s)", "", WindSpeed, 0.9, 0.5, effect{}},
-	fPressureRate: {"pressure_rate", "change of pressure in three hours", "kPa", Barometer, 0, 0.1, effect{}},
+	fAir:          {"air_now", "air temperature now", "degC", Air, 5, 10, effect{0, 0.7, 0.5}},
+	fRate1:        {"rate_last_hour", "change in the last hour", "K", Air, 0, 1, effect{0, 0.7, 0.5}},
+	fRate2:        {"rate_hour_before", "change in the hour before", "K", Air, 0, 1, effect{0, 0.7, 0.5}},
+	fRate3:        {"rate_third_hour", "change in the third hour back", "K", Air, 0, 1, effect{0, 0.7, 0.5}},
+	fRate36:       {"rate_3_to_6_h", "change per hour, three to six hours back", "K", Air, 0, 1, effect{0, 0.7, 0.5}},
+	fCooled:       {"cooled", "change since sunset", "K", Air, 0, 3, effect{0, 0.7, 0.5}},
+	fBelowMax:     {"below_day_max", "below the day's highest", "K", Air, 0, 5, effect{0, 0.7, 0.5}},
+	fHoursLeft:    {"hours_left", "hours to sunrise", "h", Air, 5, 2, effect{0, 0.7, 0.5}},
+	fSeasonSin:    {"season_sin", "season, spring against autumn", "", Air, 0, 1, effect{0, 0.7, 0.5}},
+	fSeasonCos:    {"season_cos", "season, summer against winter", "", Air, 0, 1, effect{0, 0.7, 0.5}},
+	fMean24:       {"mean_24h", "last 24 hours warmer than now", "K", Yesterday, 0, 5, effect{0, 0.7, 0.5}},
+	fMean48:       {"mean_24h_before", "day before warmer than the last", "K", Yesterday, 0, 5, effect{0, 0.7, 0.5}},
+	fLastMin:      {"last_minimum", "last night's minimum above now", "K", Yesterday, 0, 5, effect{0, 0.7, 0.5}},
+	fClear6:       {"clear_afternoon", "sunshine of the afternoon, share of a clear sky", "", Sun, 0.6, 0.5, effect{0, 0.7, 0.5}},
+	fClear3:       {"clear_evening", "sunshine of the last hours, share of a clear sky", "", Sun, 0.6, 0.5, effect{0, 0.7, 0.5}},
+	fRain2:        {"rain_2h", "rain of two hours, ln(1+mm)", "", RainFall, 0, 1, effect{0, 0.7, 0.5}},
+	fRain6:        {"rain_6h", "rain of six hours, ln(1+mm)", "", RainFall, 0, 1, effect{0, 0.7, 0.5}},
+	fGap:          {"surface_gap", "surface above air", "K", Surface, 0, 2, effect{0, 0.7, 0.5}},
+	fGapRate1:     {"surface_gap_rate", "change of surface above air in an hour", "K", Surface, 0, 2, effect{0, 0.7, 0.5}},
+	fGapRate2:     {"surface_gap_rate_2h", "change of surface above air in two hours", "K", Surface, 0, 2, effect{0, 0.7, 0.5}},
+	fGapLow:       {"surface_gap_low", "surface above air, lowest this night", "K", Surface, 0, 2, effect{0, 0.7, 0.5}},
+	fDepression:   {"dew_depression", "air above dew point", "K", Humidity, 0, 5, effect{0, 0.7, 0.5}},
+	fNearDew:      {"near_dew", "nearness to the dew point, ln(1+K)", "", Humidity, 1, 1, effect{0, 0.7, 0.5}},
+	fDewRate:      {"dew_rate", "change of dew point in three hours", "K", Humidity, 0, 2, effect{0, 0.7, 0.5}},
+	fSoilGap:      {"soil_gap", "soil at 5 cm above air", "K", Soil, 0, 5, effect{0, 0.7, 0.5}},
+	fMoisture:     {"soil_moisture", "soil moisture", "m3/m3", Moisture, 0.3, 0.1, effect{0, 0.7, 0.5}},
+	fWind:         {"wind", "wind of two hours, ln(1+m/s)", "", WindSpeed, 0.9, 0.5, effect{0, 0.7, 0.5}},
+	fPressureRate: {"pressure_rate", "change of pressure in three hours", "kPa", Barometer, 0, 0.1, effect{0, 0.7, 0.5}},
 }
 
 // row is what is known at one grid point of a night.
@@ -261,7 +261,7 @@ func (w *row) sun(r reader, sinceFirst int, place Place) {
 	share := func(from, to int) float64 { // hours before the first grid point of the night
 		got, clear := 0.0, 0.0
 		for back := from; back <= to; back++ {
-			mid := r.h.Time(r.i - sinceFirst - back).Unix() - 1800
+			mid := r.h.Time(r.i-sinceFirst-back).Unix() - 1800
 			sin := sky.SinElevation(float64(mid), place.LatDeg, place.LonDeg)
 			s := r.at(weather.Solar, sinceFirst+back)
 			if sin < 0.05 || math.IsNaN(s) {

@@ -69,7 +69,7 @@ type sample struct {
 // The weight of a past night falls with its distance in the season, as a normal
 // curve of this width; nights of weight below minWeight are left out.
 const (
-	seasonWidthDays = 50.0
+	seasonWidthDays = 35.0
 	minWeight       = 0.02
 )
 
