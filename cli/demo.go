@@ -29,13 +29,15 @@ func (c *demoCmd) Run(r *run) error {
 	}
 	p := r.page()
 	p.blank()
-	p.para("", "", "An invented farm in an invented place. It is yours to try things on; its present moment is "+d.Now+":")
-	rest := " --farm " + filepath.ToSlash(d.Path) + " --now '" + d.Now + "'"
+	p.para("", "", "An invented farm in an invented place, "+d.Now+". It is yours to try things on ("+
+		"with go run, write go run ./cmd/budward for budward):")
 	block := d.Farm.Blocks[0].ID
-	for _, cmd := range []string{"tonight --block " + block, "nights", `whatif --block ` + block + ` --floor "bare firm" --floor "cover 12in"`, "feed list", "farm show"} {
-		p.line("  budward %s%s", cmd, " \\")
-		p.line("    %s", rest[1:])
+	p.line("  export BUDWARD_FARM=%s", filepath.ToSlash(d.Path))
+	for _, cmd := range []string{"tonight --block " + block, "nights", "farm show"} {
+		p.line("  budward %s --now '%s'", cmd, d.Now)
 	}
+	p.line("  budward whatif --block %s --now '%s' \\", block, d.Now)
+	p.line(`      --floor "bare firm" --floor "cover 12in" --refill none --refill "24h from now"`)
 	return r.print(p)
 }
 

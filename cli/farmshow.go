@@ -29,7 +29,7 @@ func showFarm(p *page, f farm.Farm, s quantity.System) *page {
 	p.heading("Stations")
 	for _, st := range f.Stations {
 		p.para("  ", "    ", fmt.Sprintf("%s, %s: thermometer at %s (%s), surroundings %s", st.ID, st.Name,
-			s.Length(quantity.Metre(st.SensorHeightM)), st.Shelter, st.Surroundings.State()))
+			s.Length(quantity.Metre(st.SensorHeightM)), st.Shelter, surface(st.Surroundings.State().String(), s)))
 	}
 	if len(f.Equipment) > 0 {
 		p.heading("Fans and heaters")
@@ -61,7 +61,7 @@ func showBlock(p *page, f farm.Farm, b farm.Block, s quantity.System) *page {
 	say("cold spot", "%s colder than the block", s.Difference(b.ColdSpotK))
 	say("soil", "%s", b.Soil.Texture)
 	for _, x := range b.Strips {
-		say("floor", "%s, %s: %s, moisture %s +-%s (%s)", x.Name, quantity.Percent(quantity.Share(x.Share)), x.State(),
+		say("floor", "%s, %s: %s, moisture %s +-%s (%s)", x.Name, quantity.Percent(quantity.Share(x.Share)), surface(x.State().String(), s),
 			quantity.Percent(quantity.Share(x.Moisture.Value)), quantity.Percent(quantity.Share(x.Moisture.Spread)), x.Moisture.Source)
 	}
 	if y := b.System; y.Kind != farm.NoSystem {

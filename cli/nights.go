@@ -2,9 +2,14 @@ package cli
 
 import (
 	"fmt"
+	"regexp"
+	"slices"
+	"strconv"
 	"strings"
+	"time"
 
 	"budward/decide/nights"
+	"budward/decide/weather"
 )
 
 type nightsCmd struct {
@@ -107,8 +112,8 @@ func (v *view) weekRow(b *nights.BlockAnswer, from, to int) {
 	v.line("%s", line)
 }
 
-// weekNotes says what the table cannot: which nights are not covered and why,
-// and which blocks are unknown.
+// weekNotes says what the table cannot: which blocks are unknown, which nights
+// are not covered, and where the physics is outside its competence, each once.
 func (v *view) weekNotes(blocks []nights.BlockAnswer) {
 	said := map[string]bool{}
 	for i := range blocks {
@@ -122,13 +127,68 @@ func (v *view) weekNotes(blocks []nights.BlockAnswer) {
 				v.para("- ", "  ", n.Label+": "+sentence(n.Why))
 			}
 		}
-		for _, n := range b.Nights {
-			for _, o := range n.Outside {
-				if key := o.Code + n.Label; !said[key] {
-					said[key] = true
-					v.para("! ", "  ", strings.TrimSuffix(n.Label, ".")+": "+sentence(o.Text))
+	}
+	for _, o := range outsideOf(blocks) {
+		v.para("! ", "  ", o.where(len(blocks), v.Answer.Nights, v.Zone)+": "+sentence(o.text))
+	}
+}
+
+// outside is one warning with the nights and blocks it is about.
+type outside struct {
+	code, text string
+	nights     []int
+	blocks     []string
+	most       int // largest percentage of scenarios
+}
+
+// scenarioShare finds how many scenarios a warning speaks of.
+var scenarioShare = regexp.MustCompile(`in (\d+) % of scenarios`)
+
+// outsideOf gathers the warnings of all nights and blocks by their code.
+func outsideOf(blocks []nights.BlockAnswer) (out []*outside) {
+	for i := range blocks {
+		for at, n := range blocks[i].Nights {
+			for _, note := range n.Outside {
+				k := slices.IndexFunc(out, func(o *outside) bool { return o.code == note.Code })
+				if k < 0 {
+					out = append(out, &outside{code: note.Code, text: note.Text})
+					k = len(out) - 1
 				}
+				out[k].add(at, blocks[i].BlockID, note.Text)
 			}
 		}
 	}
+	return out
+}
+
+func (o *outside) add(night int, block, text string) {
+	if !slices.Contains(o.nights, night) {
+		o.nights = append(o.nights, night)
+	}
+	if !slices.Contains(o.blocks, block) {
+		o.blocks = append(o.blocks, block)
+	}
+	if m := scenarioShare.FindStringSubmatch(text); m != nil {
+		if n, err := strconv.Atoi(m[1]); err == nil && n > o.most {
+			o.most = n
+			o.text = strings.Replace(text, m[0], fmt.Sprintf("in up to %d %% of scenarios", n), 1)
+		}
+	}
+}
+
+// where names the nights by their evenings, and the blocks if not all.
+func (o *outside) where(blocks int, nights []weather.Night, zone *time.Location) string {
+	slices.Sort(o.nights)
+	var evenings []string
+	for _, n := range o.nights {
+		evenings = append(evenings, nights[n].Sunset.In(zone).Format("Mon 2"))
+	}
+	at := "Evening of " + and(evenings)
+	if len(o.nights) == len(nights) {
+		at = "Every night"
+	}
+	if len(o.blocks) < blocks {
+		at += ", " + and(o.blocks)
+	}
+	return at
 }

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -116,45 +117,96 @@ func (v *view) firstID() string {
 	return "B"
 }
 
+// headlines are what a page begins with, by the most urgent of its blocks; %s is
+// a count of blocks.
+var headlines = []struct {
+	urgency nights.Urgency
+	text    string
+}{
+	{nights.Act, "ACT ON %s"},
+	{nights.Watch, "NOTHING TO START TONIGHT; WATCH %s"},
+	{nights.Prepare, "QUIET TONIGHT; PREPARE %s BY DAY"},
+	{nights.Quiet, "NOTHING TO DO FOR %s"},
+	{nights.Unknown, "NO ANSWER FOR %s"},
+}
+
 // headline is the answer in words and one number.
 func (v *view) headline() {
-	a := &v.Answer
-	n, act := len(a.Blocks), v.count(nights.Act)
+	total := len(v.Answer.Blocks)
+	lead := -1
 	var rest []string
-	for _, u := range []nights.Urgency{nights.Watch, nights.Quiet, nights.Unknown} {
-		if c := v.count(u); c > 0 {
-			rest = append(rest, fmt.Sprintf("%s %d", strings.ToLower(severities[u].word), c))
+	for i, h := range headlines {
+		n := v.count(h.urgency)
+		switch {
+		case n == 0:
+		case lead < 0:
+			lead = i
+		default:
+			rest = append(rest, fmt.Sprintf("%s %d", strings.ToLower(severities[h.urgency].word), n))
 		}
 	}
-	s := severities[nights.Act]
-	text := fmt.Sprintf("ACT ON %d OF %s", act, strings.ToUpper(plural(n, "block", "blocks")))
-	if act == 0 {
-		s, text = severities[nights.Quiet], "NOTHING TO DO TONIGHT"
-		if v.count(nights.Watch) > 0 {
-			s, text = severities[nights.Watch], "WATCH; NOTHING TO DO YET"
-		} else if v.count(nights.Unknown) == n {
-			s, text = severities[nights.Unknown], "NO ANSWER FOR ANY BLOCK"
-		}
+	if lead < 0 {
+		panic("cli: an answer without blocks")
 	}
-	line := s.shape + " " + text
-	if len(rest) > 0 && act < n {
+	h := headlines[lead]
+	of := fmt.Sprintf("%d OF %s", v.count(h.urgency), strings.ToUpper(plural(total, "block", "blocks")))
+	s := severities[h.urgency]
+	line := s.shape + " " + fmt.Sprintf(h.text, of)
+	if len(rest) > 0 {
 		line += "  (" + strings.Join(rest, ", ") + ")"
 	}
 	v.line("%s", v.paint(s.style, line))
-	if b := v.coldest(); b != nil {
+	if b := v.mostAtRisk(); b != nil {
 		x := &b.Nights[0]
 		text := fmt.Sprintf("Most at risk: %s, %s likely", b.Name, v.s.Temperature(x.Min.P50C))
 		if !x.MinAt.IsZero() {
-			text += " about " + clockText(x.MinAt, v.Zone)
+			text += " about " + clockText(five(x.MinAt), v.Zone)
 		}
-		if x.MarginK != nil {
-			text += fmt.Sprintf(": %s.", margin(*x.MarginK, v.s))
-		} else {
-			text += "."
-		}
-		v.para("  ", "  ", text)
+		v.para("  ", "  ", text+fmt.Sprintf(": %s, %s chance of damage.", margin(*x.MarginK, v.s), percent(x.Risk.Probability)))
 	}
 	v.purse()
+	v.byTheClock()
+}
+
+// task is a thing to do at one moment in one or more blocks.
+type task struct {
+	at     time.Time
+	label  string
+	air    *quantity.Celsius
+	blocks []string
+}
+
+// byTheClock lists what is advised in the order in which it begins.
+func (v *view) byTheClock() {
+	var tasks []*task
+	for i := range v.Answer.Blocks {
+		b := &v.Answer.Blocks[i]
+		for k := range b.Choices {
+			c := &b.Choices[k]
+			if !c.Chosen {
+				continue
+			}
+			t := &task{at: five(c.StartAt), label: strings.TrimSuffix(c.Label, " now"), air: c.StartAirC}
+			same := slices.IndexFunc(tasks, func(x *task) bool { return x.at.Equal(t.at) && x.label == t.label })
+			if same < 0 {
+				tasks = append(tasks, t)
+				same = len(tasks) - 1
+			}
+			tasks[same].blocks = append(tasks[same].blocks, b.BlockID)
+		}
+	}
+	if len(tasks) == 0 {
+		return
+	}
+	slices.SortStableFunc(tasks, func(a, b *task) int { return a.at.Compare(b.at) })
+	v.blank()
+	for _, t := range tasks {
+		text := capital(t.label) + ": " + and(t.blocks)
+		if t.air != nil {
+			text += fmt.Sprintf(" (when the air upwind falls to %s)", v.s.Temperature(*t.air))
+		}
+		v.para("  "+left(soon(t.at, v.Answer.At, v.Zone), 11), strings.Repeat(" ", 13), text)
+	}
 }
 
 // margin says how far a temperature is from harm.
@@ -165,14 +217,19 @@ func margin(k quantity.Kelvin, s quantity.System) string {
 	return s.Difference(k) + " above what it stands"
 }
 
-// coldest is the first block whose coming night is known.
-func (v *view) coldest() *nights.BlockAnswer {
+// mostAtRisk is the block with the largest chance of damage tonight.
+func (v *view) mostAtRisk() (worst *nights.BlockAnswer) {
 	for i := range v.Answer.Blocks {
-		if b := &v.Answer.Blocks[i]; len(b.Nights) > 0 && b.Nights[0].Min != nil && b.Nights[0].MarginK != nil {
-			return b
+		b := &v.Answer.Blocks[i]
+		n := firstNight(b)
+		if n == nil || n.Min == nil || n.MarginK == nil || n.Risk == nil {
+			continue
+		}
+		if worst == nil || n.Risk.Probability > worst.Nights[0].Risk.Probability {
+			worst = b
 		}
 	}
-	return nil
+	return worst
 }
 
 // purse says what is at stake and what the advice saves and costs.
@@ -203,21 +260,24 @@ func (v *view) purse() {
 
 const (
 	wordWide  = 9
-	blockWide = 26
-	doIndent  = "            "
+	blockWide = 21
+	doIndent  = "           "
 )
 
 // blockList has a line for each block and, where something is to be done or
 // known, what and by when below it.
 func (v *view) blockList() {
-	v.line("%s%s%8s  %-14s%9s%8s%8s", strings.Repeat(" ", wordWide+2), left("", blockWide-2), degrees(v.s), "8 nights in 10", "10 % die", "margin", "damage")
+	row := func(word, name, likely, span, dies, gap, chance string) {
+		v.line("%s  %s%7s  %-14s%10s%8s%8s", word, left(cut(name, blockWide), blockWide), likely, span, dies, gap, chance)
+	}
+	row(left("", wordWide), "", "likely", "8 nights in 10", "10 % die", "margin", "damage")
+	row(left("", wordWide), "", degrees(v.s), "", "at", "", "chance")
 	for i := range v.Answer.Blocks {
 		b := &v.Answer.Blocks[i]
 		s := severities[b.Urgency]
-		lowest, span, dies, gap, chance := "-", "", "", "", ""
-		if len(b.Nights) > 0 && b.Nights[0].Min != nil {
-			n := &b.Nights[0]
-			lowest = bare(v.s.Temperature(n.Min.P50C))
+		likely, span, dies, gap, chance := "-", "", "", "", ""
+		if n := firstNight(b); n != nil && n.Min != nil {
+			likely = bare(v.s.Temperature(n.Min.P50C))
 			span = between(v.s.Temperature(n.Min.P10C), v.s.Temperature(n.Min.P90C))
 			if n.CriticalC != nil && n.MarginK != nil {
 				dies, gap = bare(v.s.Temperature(*n.CriticalC)), bare(v.s.SignedDifference(*n.MarginK))
@@ -226,15 +286,22 @@ func (v *view) blockList() {
 				chance = percent(n.Risk.Probability)
 			}
 		}
-		v.line("%s  %s%8s  %-14s%9s%8s%8s", v.paint(s.style, left(s.text(), wordWide)), left(cut(b.BlockID+" "+b.Name, blockWide-3), blockWide-2),
-			lowest, span, dies, gap, chance)
+		row(v.paint(s.style, left(s.text(), wordWide)), b.BlockID+" "+b.Name, likely, span, dies, gap, chance)
 		for _, do := range v.what(b) {
-			v.para(doIndent, doIndent+"  ", do)
+			v.para(doIndent, doIndent, do)
 		}
 	}
 }
 
-// what says what to do in a block and by when; nothing for a quiet one.
+func firstNight(b *nights.BlockAnswer) *nights.BlockNight {
+	if len(b.Nights) == 0 {
+		return nil
+	}
+	return &b.Nights[0]
+}
+
+// what says what to do in a block and by when, or why nothing; nothing for a
+// block that is quiet all the nights seen.
 func (v *view) what(b *nights.BlockAnswer) []string {
 	var out []string
 	for i := range b.Choices {
@@ -242,13 +309,62 @@ func (v *view) what(b *nights.BlockAnswer) []string {
 			out = append(out, v.order(b, c))
 		}
 	}
-	switch {
-	case b.Urgency == nights.Unknown && b.Unknown != "":
-		return []string{sentence(b.Unknown)}
-	case len(out) == 0 && b.Urgency != nights.Quiet:
-		return []string{strings.TrimPrefix(b.Reason, "Watch: ")}
+	for i := range b.Choices { // what must not be started is said beside whatever is advised
+		if c := &b.Choices[i]; c.Kind == nights.OverVine && !c.Open && len(out) > 0 {
+			out = append(out, sentence(c.WhyNot))
+		}
 	}
-	return out
+	if len(out) > 0 {
+		return out
+	}
+	if b.Unknown != "" {
+		return []string{sentence(b.Unknown)}
+	}
+	n := firstNight(b)
+	if n == nil || !n.Covered {
+		return []string{b.Reason}
+	}
+	if n.Risk != nil && n.Risk.Probability >= possible {
+		return []string{whyNothing(b)}
+	}
+	if worst := worstNight(b); worst != nil {
+		return []string{fmt.Sprintf("Watch %s: %s chance of damage.", worst.Label, percent(worst.Risk.Probability))}
+	}
+	return nil
+}
+
+// whyNothing says why nothing is advised for a block that may be damaged.
+func whyNothing(b *nights.BlockAnswer) string {
+	open := 0
+	var closed []string
+	for i := range b.Choices {
+		switch c := &b.Choices[i]; {
+		case c.Kind == nights.Nothing:
+		case c.Open:
+			open++
+		case c.WhyNot != "":
+			closed = append(closed, c.WhyNot)
+		}
+	}
+	switch {
+	case len(closed) > 0:
+		return sentence(closed[0])
+	case open > 0:
+		return "Nothing open to it is worth its cost."
+	}
+	return "Nothing is open to it: no water, fan or heaters."
+}
+
+// worstNight is the night ahead with the largest chance of damage, if that is
+// possible at all.
+func worstNight(b *nights.BlockAnswer) (worst *nights.BlockNight) {
+	for i := range b.Nights {
+		n := &b.Nights[i]
+		if n.Risk != nil && n.Risk.Probability >= possible && (worst == nil || n.Risk.Probability > worst.Risk.Probability) {
+			worst = n
+		}
+	}
+	return worst
 }
 
 // order is one thing to do: what, from when to when, and what it is worth.
@@ -256,13 +372,13 @@ func (v *view) order(b *nights.BlockAnswer, c *nights.Choice) string {
 	now := v.Answer.At
 	text := capital(c.Label)
 	if !c.StartAt.IsZero() && !strings.Contains(c.Label, "now") {
-		text += " from " + soon(c.StartAt, now, v.Zone)
+		text += " from " + soon(five(c.StartAt), now, v.Zone)
 	}
 	if c.StartAirC != nil {
 		text += fmt.Sprintf(" (air at %s upwind)", v.s.Temperature(*c.StartAirC))
 	}
 	if !c.StopAt.IsZero() {
-		text += " until " + soon(c.StopAt, now, v.Zone)
+		text += " until " + soon(five(c.StopAt), now, v.Zone)
 	}
 	if c.Kind == nights.OverVine {
 		text += ": holds the vines at freezing"
@@ -272,126 +388,13 @@ func (v *view) order(b *nights.BlockAnswer, c *nights.Choice) string {
 	if c.Ahead && c.ForNight > 0 && c.ForNight < len(b.Nights) {
 		text += " on " + b.Nights[c.ForNight].Label
 	}
-	return text + fmt.Sprintf("; saves %s for %s.", money(c.Avoided, v.Answer.Currency), money(c.Cost, ""))
+	return text + fmt.Sprintf("; saves %s, costs %s.", money(c.Avoided, v.Answer.Currency), money(c.Cost, ""))
 }
 
-// goingOut prints the cautions of everything advised, once for each kind.
-func (v *view) goingOut() {
-	type group struct {
-		kind   nights.ChoiceKind
-		blocks []string
-		texts  []string
+// five rounds a moment to five minutes: nobody opens a valve to the minute.
+func five(t time.Time) time.Time {
+	if t.IsZero() {
+		return t
 	}
-	var groups []*group
-	for i := range v.Answer.Blocks {
-		b := &v.Answer.Blocks[i]
-		for _, c := range b.Choices {
-			if !c.Chosen || len(c.Cautions)+len(c.StopRule) == 0 {
-				continue
-			}
-			var g *group
-			for _, x := range groups {
-				if x.kind == c.Kind {
-					g = x
-				}
-			}
-			if g == nil {
-				g = &group{kind: c.Kind, texts: c.Cautions}
-				if c.StopRule != "" {
-					g.texts = append([]string{c.StopRule}, c.Cautions...)
-				}
-				groups = append(groups, g)
-			}
-			g.blocks = append(g.blocks, b.BlockID)
-		}
-	}
-	if len(groups) == 0 {
-		return
-	}
-	v.heading("Before anyone goes out")
-	for _, g := range groups {
-		v.para("  ", "  ", capital(string(g.kind))+" ("+and(g.blocks)+"):")
-		for _, t := range g.texts {
-			v.para("  ! ", "    ", t)
-		}
-	}
-}
-
-// provenance says what the answer rests on.
-func (v *view) provenance() {
-	for _, st := range v.Answer.Stations {
-		text := "no forecast"
-		if st.ForecastFrom != "" {
-			text = fmt.Sprintf("forecast issued %s (%.0f h ago)", dayClock(st.IssuedAt, v.Zone), v.Answer.At.Sub(st.IssuedAt).Hours())
-		}
-		if st.ReadingsTo.IsZero() {
-			text += ", no readings"
-		} else {
-			text += ", readings to " + soon(st.ReadingsTo, v.Answer.At.Add(-time.Hour), v.Zone)
-		}
-		if st.LearnedNights > 0 {
-			text += fmt.Sprintf(", error learned from %s", plural(st.LearnedNights, "night", "nights"))
-		} else {
-			text += ", error taken from general experience"
-		}
-		v.para("From "+st.StationID+": ", "  ", text+".")
-	}
-}
-
-// assumed counts what was taken, assumed or is missing, and lists it on request.
-func (v *view) assumed(list bool) {
-	notes := v.notes()
-	if !list {
-		if n := len(notes) + len(v.Farm.Defaults); n > 0 {
-			v.para("", "  ", fmt.Sprintf("Rests on %s and %s: budward tonight --notes.", plural(len(v.Farm.Defaults), "value taken for want of better", "values taken for want of better"),
-				plural(len(notes), "assumption", "assumptions")))
-		}
-		return
-	}
-	v.heading("Assumed, guessed or missing")
-	for _, n := range notes {
-		v.para("  - ", "    ", n)
-	}
-	v.heading("Taken for want of better")
-	listDefaults(v.page, v.Farm.Defaults)
-	v.blank()
-}
-
-// notes gathers the notes of farm, stations and blocks; what several blocks
-// share is written once.
-func (v *view) notes() []string {
-	var texts []string
-	where := map[string][]string{}
-	add := func(at, text string) {
-		if _, seen := where[text]; !seen {
-			texts = append(texts, text)
-		}
-		if at != "" {
-			where[text] = append(where[text], at)
-		} else {
-			where[text] = append([]string{}, where[text]...)
-		}
-	}
-	for _, n := range v.Answer.Notes {
-		add("", n.Text)
-	}
-	for _, st := range v.Answer.Stations {
-		for _, n := range st.Notes {
-			add(st.StationID, n.Text)
-		}
-	}
-	for _, b := range v.Answer.Blocks {
-		for _, n := range b.Notes {
-			add(b.BlockID, n.Text)
-		}
-	}
-	for i, t := range texts {
-		switch w := where[t]; {
-		case len(w) == len(v.Answer.Blocks) && len(w) > 1:
-			texts[i] = "All blocks: " + t
-		case len(w) > 0:
-			texts[i] = and(w) + ": " + t
-		}
-	}
-	return texts
+	return t.Round(5 * time.Minute)
 }

@@ -21,6 +21,7 @@ type severity struct {
 var severities = map[nights.Urgency]severity{
 	nights.Act:     {"▲", "ACT", vermilion},
 	nights.Watch:   {"◆", "WATCH", orange},
+	nights.Prepare: {"◇", "prepare", orange},
 	nights.Quiet:   {"○", "quiet", bluegreen},
 	nights.Unknown: {"?", "UNKNOWN", skyblue},
 }
