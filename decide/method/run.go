@@ -17,16 +17,11 @@ type Run struct {
 	WaterC      float64 // temperature of the water on arrival
 }
 
-// Trace is a block's course along a path.
+// Trace is a block's course along a stretch of a path.
 type Trace struct {
 	CordonC []float64 // station's air carried to cordon height, degC
 	GainK   []float64 // block's air less that
 	GroundC []float64 // area mean of what lies on top of the floor
-	// What was given.
-	WaterMM   float64 // over the block
-	FirstStep int     // of water; -1 = none
-	LastStep  int
-	WetShare  float64 // at the end of the run
 }
 
 func (t *Trace) size(n int) {
@@ -34,20 +29,35 @@ func (t *Trace) size(n int) {
 		t.CordonC, t.GainK, t.GroundC = make([]float64, n), make([]float64, n), make([]float64, n)
 	}
 	t.CordonC, t.GainK, t.GroundC = t.CordonC[:n], t.GainK[:n], t.GroundC[:n]
-	t.WaterMM, t.FirstStep, t.LastStep, t.WetShare = 0, -1, -1, 0
 }
 
-// Drive runs the site along steps beside the reference's own, with water as
-// runs say (may be nil). The trace is reused.
-func (s *Site) Drive(steps []floor.Weather, ref []RefStep, runs []Run, out *Trace) {
+// Given is the water a site has been given since Plan.
+type Given struct {
+	WaterMM             float64 // over the block
+	FirstStep, LastStep int     // -1 = none
+}
+
+// Plan sets the water to come, in steps counted from the next one, and starts
+// the account of what is given anew. nil gives none.
+func (s *Site) Plan(runs []Run) {
+	s.runs = runs
+	s.state = append(s.state[:0], make([]runState, len(runs))...)
+	s.step = 0
+	s.Given = Given{FirstStep: -1, LastStep: -1}
+}
+
+// Drive runs the site on along steps beside the reference's own, with the
+// planned water. The trace is reused.
+func (s *Site) Drive(steps []floor.Weather, ref []RefStep, out *Trace) {
 	out.size(len(steps))
 	tr := floor.Transfer{FromM: s.SensorM, ToM: s.CordonM, RoughnessM: s.RefZ0}
-	state := make([]runState, len(runs))
 	for i := range steps {
 		w := steps[i]
-		s.dry()
-		for k := range runs {
-			s.water(&runs[k], &state[k], i, out)
+		if len(s.runs) > 0 {
+			s.dry()
+			for k := range s.runs {
+				s.water(&s.runs[k], &s.state[k])
+			}
 		}
 		tr.Sensible, tr.WindMS, tr.AirC, tr.Pressure = ref[i].Sensible, w.WindMS, w.AirC, w.Pressure
 		w.AirC += tr.DifferenceK()
@@ -58,8 +68,8 @@ func (s *Site) Drive(steps []floor.Weather, ref []RefStep, runs []Run, out *Trac
 			g += s.Floor.Patches[p].Share * s.Floor.Patches[p].Flux.SurfaceC
 		}
 		out.GroundC[i] = g
+		s.step++
 	}
-	out.WetShare = s.WetShare()
 }
 
 type runState struct {
@@ -79,9 +89,9 @@ func (s *Site) delayH() float64 {
 	return s.Block.System.LineFillH + s.Block.System.AdvanceH/2
 }
 
-// water puts a run's water on the patches for step i.
-func (s *Site) water(r *Run, st *runState, i int, out *Trace) {
-	from := r.From
+// water puts a run's water on the patches for the step to come.
+func (s *Site) water(r *Run, st *runState) {
+	i, from := s.step, r.From
 	if !r.AtOnce {
 		from += int(math.Round(s.delayH() * stepsPerHour))
 	}
@@ -114,11 +124,11 @@ func (s *Site) water(r *Run, st *runState, i int, out *Trace) {
 			s.Floor.Patches[p].Supply = sup
 		}
 	}
-	if out.FirstStep < 0 {
-		out.FirstStep = i
+	if s.Given.FirstStep < 0 {
+		s.Given.FirstStep = i
 	}
-	out.LastStep = i
-	out.WaterMM += rate / stepsPerHour
+	s.Given.LastStep = i
+	s.Given.WaterMM += rate / stepsPerHour
 	st.hours += 1.0 / stepsPerHour
 	s.ranH += 1.0 / stepsPerHour
 }

@@ -110,9 +110,14 @@ type Site struct {
 	RefZ0   float64 // roughness of the reference floor
 	Notes   []string
 
+	Given Given // water given since Plan
+
 	strips int
 	fill   []int   // order in which strips get wetted
 	ranH   float64 // hours of running behind the wetted share
+	runs   []Run
+	state  []runState
+	step   int // since Plan
 }
 
 // NewSite lays out a block beside a station's reference floor.
@@ -166,6 +171,7 @@ func (s *Site) order() {
 // Clone returns an independent copy.
 func (s *Site) Clone() *Site {
 	c := *s
+	c.state = append([]runState(nil), s.state...)
 	c.Floor.Patches = append([]floor.Patch(nil), s.Floor.Patches...)
 	for i := range c.Floor.Patches {
 		c.Floor.Patches[i].Strip = s.Floor.Patches[i].Strip.Clone()
@@ -175,17 +181,19 @@ func (s *Site) Clone() *Site {
 
 // CopyFrom makes s equal in state to o, a clone of the same block.
 func (s *Site) CopyFrom(o *Site) {
-	patches := s.Floor.Patches
-	strip := make([]*floor.Strip, len(patches))
-	for i := range patches {
-		strip[i] = patches[i].Strip
-		strip[i].CopyFrom(o.Floor.Patches[i].Strip)
-	}
+	patches, state := s.Floor.Patches, s.state
 	*s = *o
+	s.state = append(state[:0], o.state...)
 	s.Floor.Patches = patches
 	for i := range patches {
+		strip := patches[i].Strip
 		patches[i] = o.Floor.Patches[i]
-		patches[i].Strip = strip[i]
+		patches[i].Strip = strip
+		if patches[i].Share > 0 || o.Floor.Patches[i].Strip == nil {
+			strip.CopyFrom(o.Floor.Patches[i].Strip)
+		} else {
+			strip.Surface = o.Floor.Patches[i].Surface
+		}
 	}
 }
 

@@ -78,18 +78,18 @@ func (k *block) wetFloor() *tonightPlan {
 	}
 	night := cold[0]
 	start := later(k.in.Now, k.st.ens.Start)
-	table := k.st.tabulate(k.site, k.scratch, []method.Run{k.refillRun(start, night)}, nil, len(k.nights))
-	if table.water.first < 0 {
+	table := k.tabulate([]method.Run{k.refillRun(start, night)}, nil, len(k.nights))
+	if table.given.FirstStep < 0 {
 		c.choice.Open, c.choice.WhyNot = false, "the wetted floor is at field capacity already: more water is worth nothing"
 		return c
 	}
 	c.plan.table = table
 	p := &k.st.central.path
-	c.choice.StartAt, c.choice.StopAt = start, p.At(table.water.last)
+	c.choice.StartAt, c.choice.StopAt = start, p.At(table.given.LastStep)
 	c.choice.ForNight = night
-	c.choice.WaterMM = table.water.mm
+	c.choice.WaterMM = table.given.WaterMM
 	hours := c.choice.StopAt.Sub(start).Hours()
-	c.choice.Cost, c.choice.WaterM3 = k.waterCost(table.water.mm, hours)
+	c.choice.Cost, c.choice.WaterM3 = k.waterCost(table.given.WaterMM, hours)
 	c.choice.Cost += hoursToOpen * k.in.Farm.LabourPerHour
 	c.choice.Gain = k.extraGain(table, night)
 	c.choice.StopRule = "Stop when the wetted soil feels moist to 30 cm, or at dusk of the cold night; wetter than field capacity earns nothing."
@@ -116,7 +116,7 @@ func (k *block) mow() *tonightPlan {
 		return nil
 	}
 	c := &tonightPlan{choice: Choice{Kind: MowFloor, Label: "mow the cover short", Open: true, StartAt: k.in.Now}}
-	table := k.st.tabulate(k.site, k.scratch, nil, func(s *method.Site) { s.Mow(mownM) }, len(k.nights))
+	table := k.tabulate(nil, func(s *method.Site) { s.Mow(mownM) }, len(k.nights))
 	c.plan.table = table
 	c.choice.ForNight = cold[0]
 	c.choice.Gain = k.extraGain(table, cold[0])
@@ -179,18 +179,18 @@ func (k *block) startCurve(n int) StartCurve {
 	c := StartCurve{Night: n, Label: k.nights[n].Label, SpreadK: k.ans.Nights[n].SpreadK}
 	end := k.st.lastStep(n + 1)
 	f := &k.st.central
-	base := k.oneRun(nil, nil, n, end)
+	base := k.oneRun(nil, n, end)
 	minAt := k.ans.Nights[n].MinAt
 	for _, s := range k.candidates(n) {
-		var t method.Trace
-		w := k.oneRun([]method.Run{k.refillRun(s.at, n)}, &t, n, end)
-		p := StartPoint{StartAt: s.at, Label: s.label, StartH: minAt.Sub(s.at).Hours(), WaterMM: t.WaterMM, WetShare: t.WetShare}
+		w := k.oneRun([]method.Run{k.refillRun(s.at, n)}, n, end)
+		given := k.scratch.Given
+		p := StartPoint{StartAt: s.at, Label: s.label, StartH: minAt.Sub(s.at).Hours(), WaterMM: given.WaterMM, WetShare: k.scratch.WetShare()}
 		p.FinishAt = s.at
-		if t.LastStep >= 0 {
-			p.FinishAt = f.path.At(t.LastStep)
+		if given.LastStep >= 0 {
+			p.FinishAt = f.path.At(given.LastStep)
 		}
 		p.LeadH = minAt.Sub(p.FinishAt).Hours()
-		p.Gain = k.startWorth(w.gainK-base.gainK, t.WetShare, p.FinishAt.Sub(s.at).Hours())
+		p.Gain = k.startWorth(w.gainK-base.gainK, p.WetShare, p.FinishAt.Sub(s.at).Hours())
 		c.Points = append(c.Points, p)
 	}
 	best := 0
@@ -220,14 +220,15 @@ func (k *block) startWorth(gain, share, hours float64) Worth {
 	return Worth{quantity.Kelvin(math.Min(low, high)), quantity.Kelvin(gain), quantity.Kelvin(math.Max(low, high))}
 }
 
-func (k *block) oneRun(runs []method.Run, out *method.Trace, n, end int) worth {
-	if out == nil {
-		out = &method.Trace{}
-	}
+// oneRun drives a copy of the block through the scenarios' mean weather with
+// the runs given, to the end of night n, and reads that night.
+func (k *block) oneRun(runs []method.Run, n, end int) worth {
 	k.scratch.CopyFrom(k.site)
+	k.scratch.Plan(runs)
 	f := &k.st.central
-	k.scratch.Drive(f.path.Steps[:end], f.ref[:end], runs, out)
-	return k.st.read(out, f, n, end)
+	k.scratch.Drive(f.path.Steps[:end], f.ref[:end], &k.trace)
+	a, b, _ := k.st.steps(n)
+	return read(&k.trace, f.path.Steps, a, b)
 }
 
 func (k *block) startText(c *StartCurve, best int) string {
@@ -264,7 +265,7 @@ func (k *block) floorWork() []Verdict {
 		worst = math.Max(worst, x.Risk.Probability)
 	}
 	end := k.st.lastStep(n + 1)
-	base := k.oneRun(nil, nil, n, end)
+	base := k.oneRun(nil, n, end)
 	return []Verdict{k.mayDisk(n, end, base, worst, known), k.mayMow(n, end, base), k.mayDrive()}
 }
 
@@ -301,8 +302,10 @@ func (k *block) surfaceWorth(b farm.Block, n, end int, base worth) quantity.Kelv
 	}
 	var t method.Trace
 	f := &k.st.central
-	site.Drive(f.path.Steps[:end], f.ref[:end], nil, &t)
-	return quantity.Kelvin(k.st.read(&t, f, n, end).gainK - base.gainK)
+	site.Plan(nil)
+	site.Drive(f.path.Steps[:end], f.ref[:end], &t)
+	from, to, _ := k.st.steps(n)
+	return quantity.Kelvin(read(&t, f.path.Steps, from, to).gainK - base.gainK)
 }
 
 func (k *block) mayMow(n, end int, base worth) Verdict {
@@ -369,13 +372,12 @@ func (s *station) inversionAt(wind, cloud, cordonM float64) float64 {
 }
 
 func (s *station) inversion(v int, cordonM float64) float64 {
-	a, b, ok := s.steps(0)
-	if !ok {
+	if _, _, ok := s.steps(0); !ok {
 		return 0
 	}
-	f := &s.variants[v]
-	at := a
-	for i := a; i < b; i++ {
+	f := &s.variants[0][v]
+	at := 0
+	for i := range f.path.Steps {
 		if f.path.Steps[i].AirC < f.path.Steps[at].AirC {
 			at = i
 		}

@@ -36,7 +36,9 @@ type block struct {
 	def     farm.Block
 	st      *station
 	site    *method.Site // at the present
-	scratch *method.Site
+	scratch *method.Site // two copies to try things on
+	second  *method.Site
+	trace   method.Trace
 	offset  Offset
 	expose  []*vine.Exposure // by night; nil without a stage
 	full    []float64        // crop share with no frost, by night
@@ -58,11 +60,11 @@ func makeBlock(b farm.Block, st *station, in *Input, nights []weather.Night) (*b
 	if err != nil {
 		return nil, err
 	}
-	k.site, k.scratch = site, site.Clone()
+	k.site, k.scratch, k.second = site, site.Clone(), site.Clone()
 	past := k.runPast()
 	k.offset = k.learnOffset(past)
 	k.floorState()
-	k.base = st.tabulate(k.site, k.scratch, nil, nil, len(nights))
+	k.base = k.tabulate(nil, nil, len(nights))
 	k.eps = stratified(len(st.ens.Members), in.Seed^hash(b.ID))
 	k.gainZ = stratified(len(st.ens.Members), in.Seed^hash(b.ID)^0x9e3779b97f4a7c15)
 	if err := k.vines(); err != nil {
@@ -94,7 +96,7 @@ func (k *block) runPast() []pastNight {
 	from := 0
 	upTo := func(to int) {
 		if to > from {
-			k.site.Drive(p.Steps[from:to], k.st.histRef[from:to], nil, &t)
+			k.site.Drive(p.Steps[from:to], k.st.histRef[from:to], &t)
 			copy(cordon[from:to], t.CordonC)
 			copy(gain[from:to], t.GainK)
 			from = to

@@ -166,12 +166,12 @@ func (k *block) runWater() *tonightPlan {
 	stop := k.nights[0].End
 	p := &k.st.central.path
 	run := []method.Run{{From: max(0, p.Index(start)+1), To: p.Index(stop) + 1, WaterC: k.waterC()}}
-	table := k.st.tabulate(k.site, k.scratch, run, nil, 1)
+	table := k.tabulate(run, nil, 1)
 	c.plan.table = table
 	c.choice.StartAt, c.choice.StopAt = start, stop
-	c.choice.WaterMM = table.water.mm
+	c.choice.WaterMM = table.given.WaterMM
 	hours := stop.Sub(start).Hours()
-	c.choice.Cost, c.choice.WaterM3 = k.waterCost(table.water.mm, hours)
+	c.choice.Cost, c.choice.WaterM3 = k.waterCost(table.given.WaterMM, hours)
 	c.choice.Cost += hoursToOpen * k.in.Farm.LabourPerHour
 	c.choice.Gain = k.extraGain(table, 0)
 	c.choice.StopRule = "Stop when the air at cordon height has risen above the critical temperature after sunrise."

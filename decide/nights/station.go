@@ -38,12 +38,12 @@ type station struct {
 	hist       method.Path
 	histRef    []method.RefStep
 	past       history
-	start      *method.Reference // before the past is run: where sites begin
-	ref        *method.Reference // at the present
-	central    future            // the scenarios' mean weather
-	variants   [numVariants]future
-	windFactor float64 // from the station's wind height to 2 m
-	hoursAhead int     // hours of path ahead
+	start      *method.Reference     // before the past is run: where sites begin
+	ref        *method.Reference     // at the present
+	central    future                // the scenarios' mean weather
+	variants   [][numVariants]future // by night: the night's steps alone
+	windFactor float64               // from the station's wind height to 2 m
+	hoursAhead int                   // hours of path ahead
 	state      StationState
 	features   []nightFeatures // by night: what each member's night is like
 }
@@ -153,16 +153,34 @@ func (s *station) runReference(ahead []method.Hour) error {
 	s.hist = method.NewPath(s.past.start, s.past.hours, s.place())
 	s.histRef = ref.Run(s.hist.Steps)
 	s.ref = ref
-	s.central = s.run(ahead)
+	s.central.path = method.NewPath(s.ens.Start, ahead, s.place())
+	var altered [numVariants]method.Path
 	for v := range numVariants {
-		s.variants[v] = s.run(s.altered(ahead, tableWinds[v/len(tableClouds)], tableClouds[v%len(tableClouds)]))
+		altered[v] = method.NewPath(s.ens.Start, s.altered(ahead, tableWinds[v/len(tableClouds)], tableClouds[v%len(tableClouds)]), s.place())
 	}
+	run := s.ref.Clone()
+	done := 0
+	s.variants = make([][numVariants]future, len(s.ens.Nights))
+	for k := range s.variants {
+		a, b, ok := s.steps(k)
+		if !ok {
+			continue
+		}
+		s.central.ref = append(s.central.ref, run.Run(s.central.path.Steps[done:a])...)
+		done = a
+		for v := range numVariants {
+			s.variants[k][v] = s.oneNight(run, &altered[v], a, b)
+		}
+	}
+	s.central.ref = append(s.central.ref, run.Run(s.central.path.Steps[done:])...)
 	return nil
 }
 
-func (s *station) run(hours []method.Hour) future {
-	f := future{path: method.NewPath(s.ens.Start, hours, s.place())}
-	f.ref = s.ref.Clone().Run(f.path.Steps)
+// oneNight runs the reference floor, as it stands at step a, through steps
+// [a, b) of a path.
+func (s *station) oneNight(ref *method.Reference, p *method.Path, a, b int) future {
+	f := future{path: method.Path{Start: p.At(a - 1), Steps: p.Steps[a:b]}}
+	f.ref = ref.Clone().Run(f.path.Steps)
 	return f
 }
 

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"budward/decide/method"
+	"budward/physics/floor"
 )
 
 // worth is what the columns say of one night in one variant.
@@ -16,33 +17,44 @@ type worth struct {
 // gainTable is what one floor, managed one way, is worth by night and variant.
 type gainTable struct {
 	nights [][numVariants]worth
-	trace  method.Trace // of the last variant run; scratch
-	water  waterGiven
+	given  method.Given
 }
 
-type waterGiven struct {
-	mm          float64
-	first, last int
-	share       float64
-}
-
-// tabulate drives a copy of site through every variant. after, where not nil,
+// tabulate drives a copy of site through the scenarios' mean weather and, from
+// each evening on, through every variant of that night. after, where not nil,
 // changes the copy first (mowing).
-func (s *station) tabulate(site, scratch *method.Site, runs []method.Run, after func(*method.Site), nights int) *gainTable {
+func (k *block) tabulate(runs []method.Run, after func(*method.Site), nights int) *gainTable {
+	s := k.st
 	t := &gainTable{nights: make([][numVariants]worth, len(s.ens.Nights))}
-	end := s.lastStep(nights)
-	for v := range s.variants {
-		f := &s.variants[v]
-		scratch.CopyFrom(site)
-		if after != nil {
-			after(scratch)
+	site := k.scratch
+	site.CopyFrom(k.site)
+	if after != nil {
+		after(site)
+	}
+	site.Plan(runs)
+	done := 0
+	for n := range t.nights {
+		a, b, ok := s.steps(n)
+		if !ok || n >= nights {
+			for v := range numVariants {
+				t.nights[n][v] = worth{math.NaN(), math.NaN(), math.NaN()}
+			}
+			continue
 		}
-		scratch.Drive(f.path.Steps[:end], f.ref[:end], runs, &t.trace)
-		for k := range t.nights {
-			t.nights[k][v] = s.read(&t.trace, f, k, end)
+		site.Drive(s.central.path.Steps[done:a], s.central.ref[done:a], &k.trace)
+		done = a
+		for v := range numVariants {
+			f := &s.variants[n][v]
+			k.second.CopyFrom(site)
+			k.second.Drive(f.path.Steps, f.ref, &k.trace)
+			t.nights[n][v] = read(&k.trace, f.path.Steps, 0, b-a)
 		}
 	}
-	t.water = waterGiven{t.trace.WaterMM, t.trace.FirstStep, t.trace.LastStep, t.trace.WetShare}
+	if len(runs) > 0 { // to the end, for the account of water
+		end := s.lastStep(nights)
+		site.Drive(s.central.path.Steps[done:end], s.central.ref[done:end], &k.trace)
+	}
+	t.given = site.Given
 	return t
 }
 
@@ -57,16 +69,11 @@ func (s *station) lastStep(n int) int {
 	return end
 }
 
-// read takes one night's worth from a trace; NaN where the night is not
-// covered or not reached.
-func (s *station) read(t *method.Trace, f *future, k, end int) worth {
-	a, b, ok := s.steps(k)
-	if !ok || b > end {
-		return worth{math.NaN(), math.NaN(), math.NaN()}
-	}
+// read takes a night's worth, steps [a, b), from a trace along steps.
+func read(t *method.Trace, steps []floor.Weather, a, b int) worth {
 	sensor, cordon, block, at := math.Inf(1), math.Inf(1), math.Inf(1), a
 	for i := a; i < b; i++ {
-		sensor = math.Min(sensor, f.path.Steps[i].AirC)
+		sensor = math.Min(sensor, steps[i].AirC)
 		cordon = math.Min(cordon, t.CordonC[i])
 		if air := t.CordonC[i] + t.GainK[i]; air < block {
 			block, at = air, i

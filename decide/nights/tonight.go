@@ -275,12 +275,12 @@ func (e *engine) compare(ref *block, def farm.Block, st *station, night int, a A
 	}
 	k.eps, k.gainZ = ref.eps, ref.gainZ // the same luck for every alternative
 	if runs := k.alternativeRuns(a, night); runs != nil {
-		k.base = st.tabulate(k.site, k.scratch, runs, nil, len(e.nights))
+		k.base = k.tabulate(runs, nil, len(e.nights))
 	}
 	c := Compared{Label: a.Label, Night: k.night(night)}
 	gain := quantity.Kelvin(c.Night.FloorGain.CentralK - ref.night(night).FloorGain.CentralK)
 	half := quantity.Kelvin(1.28 * gainSpread * math.Abs(float64(gain)))
-	c.Choice = Choice{Kind: Nothing, Label: a.Label, Open: true, ForNight: night, Gain: Worth{gain - half, gain, gain + half}, WaterMM: k.base.water.mm}
+	c.Choice = Choice{Kind: Nothing, Label: a.Label, Open: true, ForNight: night, Gain: Worth{gain - half, gain, gain + half}, WaterMM: k.base.given.WaterMM}
 	c.Choice.WaterM3 = c.Choice.WaterMM * 10 * def.AreaHa
 	if c.Night.Risk != nil {
 		c.Choice.Risk = *c.Night.Risk

@@ -208,10 +208,14 @@ func (c *Column) overflow() (out float64) {
 func (c *Column) diffuse(dt float64) {
 	n := c.N
 	g := c.flux // conductance between i-1 and i, m of water per unit of saturation per step
-	dif := c.scratch[:n]
+	dif := c.dif
 	for i := range n {
 		s := &c.Soil[i]
 		liquid := math.Min(c.Water[i]-c.ice[i], s.FieldCapacity)
+		if math.Abs(liquid-c.difFor[i]) < sameWater {
+			continue
+		}
+		c.difFor[i] = liquid
 		dif[i] = c.difSat[i] * math.Pow(math.Max(liquid, 1e-4)/s.Porosity, c.b[i]+2) * s.Porosity
 	}
 	g[0], g[n] = 0, 0
@@ -225,7 +229,7 @@ func (c *Column) diffuse(dt float64) {
 	// m_i = porosity dz; S counts liquid up to field capacity only, so that
 	// gravity water above it does not diffuse.
 	cp, dp := c.alpha, c.beta // free between heat steps
-	sat := c.scratch[n:]
+	sat := c.scratch
 	for i := range n {
 		s := &c.Soil[i]
 		sat[i] = math.Min(c.Water[i]-c.ice[i], s.FieldCapacity) / s.Porosity
