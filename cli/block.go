@@ -18,8 +18,8 @@ func (v *view) fact(label, format string, a ...any) {
 // block is everything about one block.
 func (v *view) block(b nights.BlockAnswer) {
 	s := severities[b.Urgency]
-	v.line("%s  %s", v.paint(s.style, s.text()), v.paint(bold, b.BlockID+" "+b.Name))
-	v.line("%s of %s, %s, as of %s", v.s.Area(quantity.Hectare(b.AreaHa)), b.Cultivar, v.label(), clockText(v.Answer.At, v.Zone))
+	v.line("%s  %s", v.paint(s.style, s.text()), v.paint(bold, cut(b.BlockID+" "+b.Name, Width-12)))
+	v.para("", "", fmt.Sprintf("%s of %s, %s, as of %s", v.s.Area(quantity.Hectare(b.AreaHa)), b.Cultivar, v.label(), clockText(v.Answer.At, v.Zone)))
 	v.blank()
 	v.para("", "", b.Reason)
 	if b.Settle != "" {
@@ -147,15 +147,15 @@ func (v *view) starts(c *nights.StartCurve) {
 	if len(c.Points) == 0 {
 		return
 	}
-	g := &grid{right: []bool{false, false, true, true, false, true}, max: []int{24, 10, 8, 8, 24, 7}}
-	g.row("start", "done", "before", "lead", "worth", "wetted")
+	g := &grid{right: []bool{false, false, false, true, true, false, true}, max: []int{1, 18, 9, 6, 6, 21, 6}}
+	g.row("", "start", "done", "before", "lead", "worth", "wetted")
 	for _, x := range c.Points {
-		label := x.Label
+		best := ""
 		if x.Best {
-			label += " <- best"
+			best = ">"
 		}
-		g.row(label, clockText(x.FinishAt, v.Zone), fmt.Sprintf("%.0f h", x.StartH), fmt.Sprintf("%.0f h", x.LeadH), worth(x.Gain, v.s), percent(x.WetShare))
+		g.row(best, x.Label, clockText(x.FinishAt, v.Zone), fmt.Sprintf("%.0f h", x.StartH), fmt.Sprintf("%.0f h", x.LeadH), worth(x.Gain, v.s), percent(x.WetShare))
 	}
 	v.grid(g, "  ")
-	v.para("  ", "  ", "Before: from the start to the coldest hour. Lead: from the end to it. Wetted: share of the floor. The forecast's own error is "+v.s.Difference(c.SpreadK)+".")
+	v.para("  ", "  ", "> is the best. Before: from the start to the coldest hour. Lead: from the end to it. Wetted: share of the floor. The forecast's own error is "+v.s.Difference(c.SpreadK)+".")
 }

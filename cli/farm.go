@@ -58,8 +58,8 @@ func (c *farmImportCmd) Run(r *run) error {
 		if got.New {
 			verb = "Made the farm file"
 		}
-		p.line("%s: %s, %s. %s %s.", got.Farm.Name, plural(len(got.Farm.Blocks), "block", "blocks"),
-			plural(len(got.Farm.Stations), "station", "stations"), verb, got.Path)
+		p.para("", "", fmt.Sprintf("%s: %s, %s. %s %s.", got.Farm.Name, plural(len(got.Farm.Blocks), "block", "blocks"),
+			plural(len(got.Farm.Stations), "station", "stations"), verb, got.Path))
 		if n := len(got.Farm.Defaults); n > 0 {
 			p.line("%s taken for want of better: budward farm show --defaults", plural(n, "value was", "values were"))
 		}

@@ -9,7 +9,7 @@ import (
 )
 
 func showFarm(p *page, f farm.Farm, s quantity.System) *page {
-	p.line("%s  (%s)", p.paint(bold, f.Name), f.Zone)
+	p.para("", "", fmt.Sprintf("%s (%s)", f.Name, f.Zone))
 	g := &grid{right: []bool{false, false, true, false, false, false}, max: []int{8, 18, 10, 14, 13, 0}}
 	g.row("block", "name", "area", "cultivar", "water", "station")
 	for _, b := range f.Blocks {
@@ -52,7 +52,7 @@ func waterWord(y farm.System) string {
 }
 
 func showBlock(p *page, f farm.Farm, b farm.Block, s quantity.System) *page {
-	p.line("%s  %s, %s", p.paint(bold, b.ID+" "+b.Name), s.Area(quantity.Hectare(b.AreaHa)), b.Cultivar)
+	p.para("", "", fmt.Sprintf("%s %s, %s, %s", b.ID, b.Name, s.Area(quantity.Hectare(b.AreaHa)), b.Cultivar))
 	say := func(label, format string, a ...any) {
 		p.para("  "+left(label, 12), strings.Repeat(" ", 14), fmt.Sprintf(format, a...))
 	}

@@ -93,7 +93,7 @@ func fedPage(p *page, f Fed) *page {
 	if b.Kind == weather.Forecast {
 		what = "Forecast"
 	}
-	p.line("%s for %s (%s), batch %d: %d values", what, f.Station.ID, f.Station.Name, b.ID, b.Samples)
+	p.para("", "", fmt.Sprintf("%s for %s (%s), batch %d: %d values", what, f.Station.ID, f.Station.Name, b.ID, b.Samples))
 	if b.Samples > 0 {
 		p.line("  from    %s", dayClock(b.FirstAt, f.Zone))
 		p.line("  to      %s", dayClock(b.LastAt, f.Zone))
@@ -171,7 +171,7 @@ func (c *feedListCmd) Run(r *run) error {
 		p.line("Nothing was fed.")
 		return r.print(p)
 	}
-	g := &grid{right: []bool{true, false, false, true}, max: []int{6, 9, 10, 8, 12, 12, 0}}
+	g := &grid{right: []bool{true, false, false, true}, max: []int{6, 9, 9, 8, 9, 9, 18}}
 	g.row("batch", "station", "kind", "values", "from", "to", "file")
 	day := func(t time.Time) string {
 		return dash(t, func(t time.Time) string { return t.In(zone).Format("2 Jan 06") })
@@ -181,10 +181,20 @@ func (c *feedListCmd) Run(r *run) error {
 		if !b.Withdrawn.At.IsZero() {
 			kind = "withdrawn"
 		}
-		g.row(fmt.Sprint(b.ID), b.StationID, kind, fmt.Sprint(b.Samples), day(b.FirstAt), day(b.LastAt), cut(lastPart(b.Origin), 24))
+		g.row(fmt.Sprint(b.ID), b.StationID, kind, fmt.Sprint(b.Samples), day(b.FirstAt), day(b.LastAt), fileEnd(b.Origin, 18))
 	}
 	p.grid(g, "")
 	return r.print(p)
+}
+
+// fileEnd is a file's name, cut at the front where it is long: its end, with the
+// date, tells files of one kind apart.
+func fileEnd(path string, width int) string {
+	name := []rune(lastPart(path))
+	if len(name) <= width {
+		return string(name)
+	}
+	return "…" + string(name[len(name)-width+1:])
 }
 
 // lastPart is a file's name without its folders.

@@ -71,7 +71,7 @@ const (
 func (v *view) week(blocks []nights.BlockAnswer) {
 	a := &v.Answer
 	v.line("%s", v.paint(bold, fmt.Sprintf("Lowest temperature at cordon height, %s", degrees(v.s))))
-	v.line("%s, as of %s", a.FarmName, dayClock(a.At, v.Zone))
+	v.para("", "", fmt.Sprintf("%s, as of %s", a.FarmName, dayClock(a.At, v.Zone)))
 	v.line("%s", "▲ damage likely (half or more)   ◆ possible (5 % or more)   - not covered")
 	for from := 0; from < len(a.Nights); from += perTable {
 		to := min(from+perTable, len(a.Nights))

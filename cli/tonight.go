@@ -94,7 +94,7 @@ func (v *view) label() string {
 func (v *view) summary(notes bool) {
 	a := &v.Answer
 	v.line("%s", v.paint(bold, "Tonight, "+v.label()))
-	v.line("%s, as of %s", a.FarmName, dayClock(a.At, v.Zone))
+	v.para("", "", fmt.Sprintf("%s, as of %s", a.FarmName, dayClock(a.At, v.Zone)))
 	v.blank()
 	v.headline()
 	v.blank()
@@ -260,7 +260,7 @@ func (v *view) purse() {
 
 const (
 	wordWide  = 9
-	blockWide = 21
+	blockWide = 20
 	doIndent  = "           "
 )
 

@@ -23,17 +23,21 @@ const maxAlternatives = 24
 
 // Help is shown below the usage.
 func (c *whatifCmd) Help() string {
-	return `Every combination of the floors, refills and runs given is compared with the block as it is.
+	return `Every combination of the floors, refills and runs given is compared with the
+block as it is.
 
-FLOOR   a surface: "bare firm", "disked 4in", "mown 2in", "cover 12in", "shredded 1in";
-        after a comma its moisture: "bare firm, moist", "cover 12in, 18%".
-        One strip alone: "middle: mown 2in"; several: "middle: mown 2in; under-vine: bare firm".
-        "as it is" keeps the floor.
-REFILL  with the block's own system: "from now", "24h from now", "12h from 18:00", "from Tue 06:00";
-        an amount as if at once: "1in", "20mm from Tue 06:00". "none" gives none.
-RUN     "none", "water", "water 40gpm/ac", "sprinklers", "fan", "heaters"; the last three for night 1 only.
+FLOOR   a surface: "bare firm", "disked 4in", "mown 2in", "cover 12in",
+        "shredded 1in"; after a comma its moisture: "bare firm, moist",
+        "cover 12in, 18%". One strip alone: "middle: mown 2in"; several:
+        "middle: mown 2in; under-vine: bare firm". "as it is" keeps the floor.
+REFILL  with the block's own system: "from now", "24h from now",
+        "12h from 18:00", "from Tue 06:00"; an amount as if at once: "1in",
+        "20mm from Tue 06:00". "none" gives none.
+RUN     "none", "water", "water 40gpm/ac", "sprinklers", "fan", "heaters";
+        the last three for night 1 only.
 
-budward whatif --block B1 --floor "bare firm" --floor "cover 12in" --refill none --refill "24h from now"`
+budward whatif --block B1 --floor "bare firm" --floor "cover 12in" \
+    --refill none --refill "24h from now"`
 }
 
 // Run compares choices.
@@ -274,30 +278,35 @@ func readRun(a *nights.Alternative, text string) error {
 	return nil
 }
 
+// labelWide is the width of an alternative's name in the table.
+const labelWide = 24
+
 // compared writes what each choice makes of the night.
 func compared(p *page, c Comparison, s quantity.System) *page {
-	p.line("%s, %s", p.paint(bold, c.Block.ID+" "+c.Block.Name), c.Night.Label)
-	p.line("As of %s; temperatures at cordon height, %s.", dayClock(c.At, c.Zone), degrees(s))
+	p.para("", "", fmt.Sprintf("%s %s, %s", c.Block.ID, c.Block.Name, c.Night.Label))
+	stands := "what it stands is not known"
+	if len(c.Compared) > 0 && c.Compared[0].Night.CriticalC != nil {
+		stands = fmt.Sprintf("10 %% die at %s", bare(s.Temperature(*c.Compared[0].Night.CriticalC)))
+	}
+	p.line("As of %s; all in %s, at cordon height; %s.", dayClock(c.At, c.Zone), degrees(s), stands)
 	p.blank()
-	g := &grid{right: []bool{false, true, false, true, true, false}, max: []int{26, 7, 14, 8, 7, 0}}
-	g.row("", "likely", "8 in 10", "10 % die", "damage", "worth")
+	g := &grid{right: []bool{false, true, false, true, false}, max: []int{labelWide, 7, 14, 7, 20}}
+	g.row("", "likely", "8 in 10", "damage", "worth")
 	for i, x := range c.Compared {
-		likely, span, dies, chance, gain := "-", "", "", "", ""
+		likely, span, chance, gain := "-", "", "", ""
 		if n := &x.Night; n.Min != nil {
 			likely, span = bare(s.Temperature(n.Min.P50C)), between(s.Temperature(n.Min.P10C), s.Temperature(n.Min.P90C))
-			if n.CriticalC != nil {
-				dies = bare(s.Temperature(*n.CriticalC))
-			}
 			if x.Choice.Open && n.Risk != nil {
 				chance = percent(x.Choice.Risk.Probability)
 			}
 		}
 		if i > 0 && x.Choice.Open {
-			gain = worth(x.Choice.Gain, s)
+			gain = strings.Replace(worth(x.Choice.Gain, s), " "+unitOf(s.Difference(0)), "", 1)
 		}
-		g.row(fmt.Sprintf("%d %s", i, x.Label), likely, span, dies, chance, gain)
+		g.row(fmt.Sprintf("%d %s", i, x.Label), likely, span, chance, gain)
 	}
 	p.grid(g, "")
+	p.blank()
 	for i, x := range c.Compared {
 		comparedNotes(p, i, &x, s)
 	}
@@ -308,8 +317,10 @@ func compared(p *page, c Comparison, s quantity.System) *page {
 
 func comparedNotes(p *page, i int, x *nights.Compared, s quantity.System) {
 	lead := fmt.Sprintf("%d: ", i)
+	if runes(lead+x.Label) > labelWide {
+		p.para(lead, "   ", x.Label)
+	}
 	if !x.Choice.Open {
-		p.blank()
 		p.para(lead, "   ", sentence("not open: "+x.Choice.WhyNot))
 		return
 	}
@@ -326,7 +337,6 @@ func comparedNotes(p *page, i int, x *nights.Compared, s quantity.System) {
 	if len(say)+len(x.Choice.Cautions) == 0 {
 		return
 	}
-	p.blank()
 	p.para(lead, "   ", capital(strings.Join(say, " ")))
 	for _, t := range x.Choice.Cautions {
 		p.para("   ! ", "     ", t)

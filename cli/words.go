@@ -34,6 +34,12 @@ func bare(text string) string {
 	return number
 }
 
+// unitOf is the unit of a quantity as printed.
+func unitOf(text string) string {
+	_, unit, _ := strings.Cut(text, " ")
+	return unit
+}
+
 func degrees(s quantity.System) string {
 	if s == quantity.US {
 		return "°F"
