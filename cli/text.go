@@ -3,6 +3,7 @@ package cli
 import (
 	"fmt"
 	"io"
+	"regexp"
 	"strings"
 	"unicode/utf8"
 )
@@ -71,11 +72,11 @@ func (p *page) paint(s style, text string) string {
 func runes(s string) int { return utf8.RuneCountInString(s) }
 
 // wrap breaks a text between words so that no line is wider than width, unless
-// one word is.
+// one word is. A command in backquotes and a number with its unit stay together.
 func wrap(text string, width int) []string {
 	var lines []string
 	line := ""
-	for _, w := range strings.Fields(text) {
+	for _, w := range words(text) {
 		switch {
 		case line == "":
 			line = w
@@ -89,6 +90,29 @@ func wrap(text string, width int) []string {
 		lines = append(lines, line)
 	}
 	return lines
+}
+
+// maxTogether bounds what wrap keeps on one line.
+const maxTogether = 40
+
+var unitWords = regexp.MustCompile(`^(°F|°C|K|%|h|min|mph|m/s|gpm/ac|gpm|ac|ha|in|ft|mm|acft|m3|L/s)\W*$`)
+
+// words cuts a text into what wrap keeps together.
+func words(text string) (out []string) {
+	open := false
+	for _, w := range strings.Fields(text) {
+		n := len(out) - 1
+		number := n >= 0 && strings.ContainsAny(out[n][len(out[n])-1:], "0123456789")
+		if n >= 0 && runes(out[n])+1+runes(w) <= maxTogether && (open || number && unitWords.MatchString(w)) {
+			out[n] += " " + w
+		} else {
+			out = append(out, w)
+		}
+		if strings.Count(w, "`")%2 == 1 {
+			open = !open
+		}
+	}
+	return out
 }
 
 // cut shortens a text to width, with an ellipsis where it was longer.

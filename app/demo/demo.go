@@ -102,19 +102,19 @@ func Weather() []File {
 		for i := pastDays; i >= 1; i-- {
 			d := now.AddDate(0, 0, -i)
 			issue := time.Date(d.Year(), d.Month(), d.Day(), morningIssueH, 0, 0, 0, zone)
-			out = append(out, v.file(issue, pastAheadH, issue.Add(time.Hour), r))
+			out = append(out, v.file(issue, pastAheadH, 1, issue.Add(time.Hour), r))
 		}
 		first := time.Date(now.Year(), now.Month(), now.Day()-pastDays+1, 0, 0, 0, 0, zone)
 		out = append(out, File{Name: "readings-" + s.id + ".csv", Station: s.id, Kind: weather.Reading, FedAt: now, Text: v.readings(first, now, r)})
 		newest := now.Add(-3 * time.Hour)
-		out = append(out, v.file(newest, newestAheadH, now, r))
+		out = append(out, v.file(newest, newestAheadH, 0, now, r))
 	}
 	return out
 }
 
-func (v *invented) file(issue time.Time, hours int, fed time.Time, r *rand.Rand) File {
+func (v *invented) file(issue time.Time, hours int, spread float64, fed time.Time, r *rand.Rand) File {
 	return File{Name: fmt.Sprintf("forecast-%s-%s.csv", v.s.id, issue.In(v.zone).Format("2006-01-02-1504")), Station: v.s.id, Kind: weather.Forecast,
-		IssuedAt: issue, FedAt: fed, Text: v.forecast(issue, hours, r)}
+		IssuedAt: issue, FedAt: fed, Text: v.forecast(issue, hours, spread, r)}
 }
 
 func deg(x float64) quantity.Degree { return quantity.Degree(x) }
