@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -31,17 +32,22 @@ func (p *program) path(name string) string { return filepath.Join(p.dir, name) }
 // taken whole.
 func (p *program) run(args string, more ...string) (code int, stdout, stderr string) {
 	p.t.Helper()
-	return p.runWith("", append(strings.Fields(args), more...))
+	line := append(strings.Fields(args), more...)
+	if !slices.Contains(line, "--farm") {
+		line = append(line, "--farm", p.path("farm.db"))
+	}
+	return p.exec("", line)
 }
 
-func (p *program) runWith(stdin string, args []string) (code int, stdout, stderr string) {
+// exec runs a command line as it stands.
+func (p *program) exec(stdin string, args []string) (code int, stdout, stderr string) {
 	p.t.Helper()
 	now, err := time.Parse(time.RFC3339, p.now)
 	if err != nil {
 		p.t.Fatal(err)
 	}
 	var out, errs bytes.Buffer
-	code = Run(p.t.Context(), Options{Args: append([]string{"--farm", p.path("farm.db")}, args...), Stdin: strings.NewReader(stdin), Stdout: &out, Stderr: &errs,
+	code = Run(p.t.Context(), Options{Args: args, Stdin: strings.NewReader(stdin), Stdout: &out, Stderr: &errs,
 		Getenv: func(k string) string { return p.env[k] }, Now: func() time.Time { return now }, Members: 40})
 	return code, out.String(), errs.String()
 }

@@ -2,6 +2,8 @@ package cli
 
 import (
 	"path/filepath"
+
+	"budward/vineyard/farm"
 )
 
 type demoCmd struct {
@@ -32,12 +34,18 @@ func (c *demoCmd) Run(r *run) error {
 	p.para("", "", "An invented farm in an invented place, "+d.Now+". It is yours to try things on ("+
 		"with go run, write go run ./cmd/budward for budward):")
 	block := d.Farm.Blocks[0].ID
+	for _, b := range d.Farm.Blocks {
+		if b.System.Kind == farm.Drip {
+			block = b.ID
+			break
+		}
+	}
 	p.line("  export BUDWARD_FARM=%s", filepath.ToSlash(d.Path))
 	for _, cmd := range []string{"tonight --block " + block, "nights", "farm show"} {
 		p.line("  budward %s --now '%s'", cmd, d.Now)
 	}
 	p.line("  budward whatif --block %s --now '%s' \\", block, d.Now)
-	p.line(`      --floor "bare firm" --floor "cover 12in" --refill none --refill "24h from now"`)
+	p.line(`      --floor "bare firm" --floor "cover 12in" --run none --run water`)
 	return r.print(p)
 }
 

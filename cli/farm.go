@@ -257,3 +257,15 @@ func findBlock(f farm.Farm, text string) (farm.Block, error) {
 	}
 	return farm.Block{}, usage("there is no block %q; the farm has %s", text, strings.Join(ids, ", "))
 }
+
+// findStation finds the ID of a station, in any capitals.
+func findStation(f farm.Farm, text string) (string, error) {
+	var ids []string
+	for _, s := range f.Stations {
+		if strings.EqualFold(s.ID, text) {
+			return s.ID, nil
+		}
+		ids = append(ids, s.ID)
+	}
+	return "", usage("there is no station %q; the farm has %s", text, strings.Join(ids, ", "))
+}

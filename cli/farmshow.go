@@ -73,7 +73,11 @@ func showBlock(p *page, f farm.Farm, b farm.Block, s quantity.System) *page {
 	if len(b.Protection) > 0 {
 		say("also", "%s", and(b.Protection))
 	}
-	say("crop", "%s at %.0f %s/t", s.Crop(quantity.TonnePerHectare(b.CropTHa)), b.PricePerT, f.Currency)
+	price, per := b.PricePerT, "t"
+	if s == quantity.US {
+		price, per = price*quantity.ShortTonKg/1000, "ton"
+	}
+	say("crop", "%s at %s a %s", s.Crop(quantity.TonnePerHectare(b.CropTHa)), money(price, f.Currency), per)
 	say("station", "%s", b.StationID)
 	for _, d := range f.Defaults {
 		if d.Where == "block "+b.ID {

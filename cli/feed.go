@@ -151,6 +151,15 @@ func (c *feedListCmd) Run(r *run) error {
 	if kind != "" && kind != weather.Forecast && kind != weather.Reading {
 		return usage("--kind %s: want forecast or reading", c.Kind)
 	}
+	if c.Station != "" {
+		f, err := o.Farm(r.ctx)
+		if err != nil {
+			return err
+		}
+		if c.Station, err = findStation(f, c.Station); err != nil {
+			return err
+		}
+	}
 	list, err := o.Batches(r.ctx, store.BatchQuery{StationID: c.Station, Kind: kind, Withdrawn: c.Withdrawn})
 	if err != nil {
 		return err
