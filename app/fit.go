@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"budward/cli"
@@ -50,11 +51,27 @@ func (o *office) FitStage(ctx context.Context, blockID string, burst []time.Time
 		if err != nil {
 			return got, err
 		}
+		if gap, ok := firstGap(s.Days); ok { // a season is whole or is not used
+			got.Left = append(got.Left, fmt.Sprintf("%s: too few readings on %s", day.Format(time.DateOnly), gap.Format(time.DateOnly)))
+			continue
+		}
 		seasons = append(seasons, s)
-		got.Seasons = append(got.Seasons, cli.FittedSeason{Burst: day, Days: len(s.Days)})
+	}
+	if len(seasons) == 0 {
+		return got, &cli.NoAnswerError{Text: "no season has a temperature for every day; " + strings.Join(got.Left, "; ")}
 	}
 	got.Fit, err = vine.FitBudbreak(seasons)
 	return got, err
+}
+
+// firstGap finds the first day without a mean.
+func firstGap(days []vine.Day) (time.Time, bool) {
+	for _, d := range days {
+		if math.IsNaN(float64(d.MeanC)) {
+			return d.Date, true
+		}
+	}
+	return time.Time{}, false
 }
 
 // season is the run of daily means from the season's start to beyond bud burst.

@@ -98,13 +98,7 @@ type Fed struct {
 type Fitted struct {
 	Fit     vine.BudbreakFit
 	Station farm.Station
-	Seasons []FittedSeason
-}
-
-// FittedSeason is one year of a fit.
-type FittedSeason struct {
-	Burst time.Time
-	Days  int // with a daily mean
+	Left    []string // seasons left out, and why
 }
 
 // Answered is an answer with the farm it is for.

@@ -203,13 +203,16 @@ func (c *stageFitCmd) Run(r *run) error {
 		return err
 	}
 	if r.g.JSON {
-		return r.json("budward.fit/1", object{{"block_id", b.ID}, {"station_id", got.Station.ID}, {"fit", got.Fit}})
+		return r.json("budward.fit/1", object{{"block_id", b.ID}, {"station_id", got.Station.ID}, {"fit", got.Fit}, {"left_out", append([]string{}, got.Left...)}})
 	}
 	p, x := r.page(), got.Fit
 	p.line("Bud burst of %s from %s at station %s:", b.ID, plural(x.Seasons, "season", "seasons"), got.Station.ID)
 	p.line("  %.0f degree-days (C) over a base of %.1f °C from the start of the season", x.SumDD, float64(x.BaseC))
 	p.line("  each season foretold from the others: off by %.1f days, at worst %.1f", x.ErrorDays, x.WorstDays)
 	p.line("  with the usual base of 5 °C: off by %.1f days", x.PriorDays)
+	for _, l := range got.Left {
+		p.para("  left out: ", "    ", l)
+	}
 	for _, n := range x.Flags {
 		p.para("  note: ", "    ", n.Text)
 	}
