@@ -13,21 +13,23 @@ type Group uint8
 
 // The groups. Air is always there: without it there is no prediction.
 const (
-	Air       Group = iota // thermometer, the night so far and the afternoon before
-	Yesterday              // thermometer, the two days before
-	Sun                    // solar radiation in the afternoon
-	RainFall               // rain gauge
+	Air       Group = iota // the last reading of the air, the season, the time left
+	Trend                  // air temperature of the six hours before
+	Afternoon              // air temperature of the afternoon and at sunset
+	Yesterday              // air temperature of two days
+	Sunshine               // solar radiation in the afternoon
+	Rainfall               // rain gauge
 	Surface                // infrared thermometer on the floor
 	Humidity               // humidity or dew point
 	Soil                   // soil thermometer at 5 cm
-	Moisture               // soil moisture at 10, 5 or 20 cm
+	Moisture               // soil moisture at 10, 20 or 5 cm
 	WindSpeed              // anemometer
 	Barometer              // pressure
 	numGroups
 )
 
-var groupWords = [numGroups]string{"air temperature", "air temperature of the days before", "sunshine", "rain", "surface temperature",
-	"humidity", "soil temperature", "soil moisture", "wind", "pressure"}
+var groupWords = [numGroups]string{"air temperature", "air temperature of the last hours", "air temperature of the afternoon",
+	"air temperature of two days", "sunshine", "rain", "surface temperature", "humidity", "soil temperature", "soil moisture", "wind", "pressure"}
 
 // String returns the group in plain words.
 func (g Group) String() string {
@@ -44,85 +46,6 @@ func (s groupSet) has(g Group) bool         { return s&(1<<g) != 0 }
 func (s groupSet) with(g Group) groupSet    { return s | 1<<g }
 func (s groupSet) without(g Group) groupSet { return s &^ (1 << g) }
 func (s groupSet) holds(o groupSet) bool    { return s&o == o }
-
-// The features, in the order of a row's x. Each is a number that the physics of a
-// night gives a meaning to; docs of each in the table below.
-const (
-	fOne = iota
-	fAir
-	fRate1
-	fRate2
-	fRate3
-	fRate36
-	fCooled
-	fBelowMax
-	fHoursLeft
-	fSeasonSin
-	fSeasonCos
-	fMean24
-	fMean48
-	fLastMin
-	fClear6
-	fClear3
-	fRain2
-	fRain6
-	fGap
-	fGapRate1
-	fGapRate2
-	fGapLow
-	fDepression
-	fNearDew
-	fDewRate
-	fSoilGap
-	fMoisture
-	fWind
-	fPressureRate
-	numFeatures
-)
-
-// feature is one row of the table: x = (raw - centre) / scale.
-type feature struct {
-	name          string // for JSON and tests
-	label         string // plain words
-	unit          string // of the raw value
-	group         Group
-	centre, scale float64
-	// prior is the effect on the remaining minimum, in K for one unit of x, that
-	// is believed in before any night of a station is known; see prior.go.
-	prior effect
-}
-
-var features = [numFeatures]feature{
-	fOne:          {"level", "level of the station", "", Air, 0, 1, effect{-4.6, 3, 0.75}},
-	fAir:          {"air_now", "air temperature now", "degC", Air, 5, 10, effect{0, 0.7, 0.5}},
-	fRate1:        {"rate_last_hour", "change in the last hour", "K", Air, 0, 1, effect{0, 0.7, 0.5}},
-	fRate2:        {"rate_hour_before", "change in the hour before", "K", Air, 0, 1, effect{0, 0.7, 0.5}},
-	fRate3:        {"rate_third_hour", "change in the third hour back", "K", Air, 0, 1, effect{0, 0.7, 0.5}},
-	fRate36:       {"rate_3_to_6_h", "change per hour, three to six hours back", "K", Air, 0, 1, effect{0, 0.7, 0.5}},
-	fCooled:       {"cooled", "change since sunset", "K", Air, 0, 3, effect{0, 0.7, 0.5}},
-	fBelowMax:     {"below_day_max", "below the day's highest", "K", Air, 0, 5, effect{0, 0.7, 0.5}},
-	fHoursLeft:    {"hours_left", "hours to sunrise", "h", Air, 5, 2, effect{0, 0.7, 0.5}},
-	fSeasonSin:    {"season_sin", "season, spring against autumn", "", Air, 0, 1, effect{0, 0.7, 0.5}},
-	fSeasonCos:    {"season_cos", "season, summer against winter", "", Air, 0, 1, effect{0, 0.7, 0.5}},
-	fMean24:       {"mean_24h", "last 24 hours warmer than now", "K", Yesterday, 0, 5, effect{0, 0.7, 0.5}},
-	fMean48:       {"mean_24h_before", "day before warmer than the last", "K", Yesterday, 0, 5, effect{0, 0.7, 0.5}},
-	fLastMin:      {"last_minimum", "last night's minimum above now", "K", Yesterday, 0, 5, effect{0, 0.7, 0.5}},
-	fClear6:       {"clear_afternoon", "sunshine of the afternoon, share of a clear sky", "", Sun, 0.6, 0.5, effect{0, 0.7, 0.5}},
-	fClear3:       {"clear_evening", "sunshine of the last hours, share of a clear sky", "", Sun, 0.6, 0.5, effect{0, 0.7, 0.5}},
-	fRain2:        {"rain_2h", "rain of two hours, ln(1+mm)", "", RainFall, 0, 1, effect{0, 0.7, 0.5}},
-	fRain6:        {"rain_6h", "rain of six hours, ln(1+mm)", "", RainFall, 0, 1, effect{0, 0.7, 0.5}},
-	fGap:          {"surface_gap", "surface above air", "K", Surface, 0, 2, effect{0, 0.7, 0.5}},
-	fGapRate1:     {"surface_gap_rate", "change of surface above air in an hour", "K", Surface, 0, 2, effect{0, 0.7, 0.5}},
-	fGapRate2:     {"surface_gap_rate_2h", "change of surface above air in two hours", "K", Surface, 0, 2, effect{0, 0.7, 0.5}},
-	fGapLow:       {"surface_gap_low", "surface above air, lowest this night", "K", Surface, 0, 2, effect{0, 0.7, 0.5}},
-	fDepression:   {"dew_depression", "air above dew point", "K", Humidity, 0, 5, effect{0, 0.7, 0.5}},
-	fNearDew:      {"near_dew", "nearness to the dew point, ln(1+K)", "", Humidity, 1, 1, effect{0, 0.7, 0.5}},
-	fDewRate:      {"dew_rate", "change of dew point in three hours", "K", Humidity, 0, 2, effect{0, 0.7, 0.5}},
-	fSoilGap:      {"soil_gap", "soil at 5 cm above air", "K", Soil, 0, 5, effect{0, 0.7, 0.5}},
-	fMoisture:     {"soil_moisture", "soil moisture", "m3/m3", Moisture, 0.3, 0.1, effect{0, 0.7, 0.5}},
-	fWind:         {"wind", "wind of two hours, ln(1+m/s)", "", WindSpeed, 0.9, 0.5, effect{0, 0.7, 0.5}},
-	fPressureRate: {"pressure_rate", "change of pressure in three hours", "kPa", Barometer, 0, 0.1, effect{0, 0.7, 0.5}},
-}
 
 // row is what is known at one grid point of a night.
 type row struct {
@@ -300,7 +223,7 @@ func (w *row) others(r reader, sinceFirst int) {
 	w.x[fDewRate] = r.dew(0) - r.dew(3)
 
 	w.x[fSoilGap] = r.at(weather.SoilTemp5, 0) - r.at(weather.AirTemp, 0)
-	for _, v := range []weather.Variable{weather.SoilMoist10, weather.SoilMoist5, weather.SoilMoist20} {
+	for _, v := range []weather.Variable{weather.SoilMoist10, weather.SoilMoist20, weather.SoilMoist5} {
 		if m := r.at(v, 0); !math.IsNaN(m) {
 			w.x[fMoisture] = m
 			break

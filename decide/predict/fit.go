@@ -5,37 +5,50 @@ import (
 	"slices"
 )
 
-// fit is the model for one moment of one night: coefficients fitted to the
-// samples, shrunk to the prior, and the residuals each sample had in a fit that
-// had not seen its fold.
+// fit is the model for one moment of one night: effects fitted to the samples,
+// shrunk to the prior, and the residual each sample had in a fit that had not
+// seen its fold.
 type fit struct {
-	cols  []int // features used
-	prior struct{ mean, prec []float64 }
-	sol   solution
-	mean  []float64 // weighted mean of x over the samples; 0 without any
-	sd    float64   // K, pooled residual
-	folds int
-
-	res []residual
-	eff float64 // sum of weights
+	cols      []int     // features used
+	priorMean []float64 // K
+	priorPrec []float64 // 1/K2
+	sol       solution
+	mean      []float64 // weighted mean of x over the samples; 0 without any
+	sdK       float64   // pooled spread of the residuals
+	folds     int
+	blocks    bool // stretches of nights stand in for folds
+	res       []residual
+	nights    float64 // sum of the samples' weights
 }
 
 // residual is what a sample's remaining minimum was above its prediction from the
 // other folds.
 type residual struct {
 	errK   float64
-	varK2  float64 // variance of that prediction from its coefficients
+	varK2  float64 // variance of that prediction from not knowing the effects
 	weight float64
 	row    *row
 }
 
-// blockNights is the length of the stretches that stand in for folds when there
-// are fewer than three.
-const blockNights = 10
+// predictedC is the prediction the residual is of.
+func (r *residual) predictedC() float64 { return r.row.laterC - r.errK }
 
-// foldOf numbers the samples' folds from 0.
-func foldOf(s []sample) ([]int, int) {
-	out := make([]int, len(s))
+const (
+	// blockNights is the length of the stretches that stand in for folds when there
+	// are fewer than minFolds: weather that hangs together lasts a few days.
+	blockNights = 10
+	minFolds    = 3
+	// priorNights is the weight, in nights, of the stated spread and shape of the
+	// residuals against those found.
+	priorNights = 12.0
+	// outlierSD is how far off, in pooled spreads, a night may be before it begins
+	// to count for less.
+	outlierSD = 2.0
+)
+
+// numberFolds numbers the samples' folds from 0.
+func numberFolds(s []sample) (fold []int, n int, blocks bool) {
+	fold = make([]int, len(s))
 	seen := map[int]int{}
 	for i := range s {
 		k, ok := seen[s[i].fold]
@@ -43,32 +56,60 @@ func foldOf(s []sample) ([]int, int) {
 			k = len(seen)
 			seen[s[i].fold] = k
 		}
-		out[i] = k
+		fold[i] = k
 	}
-	if len(seen) >= 3 {
-		return out, len(seen)
+	if len(seen) >= minFolds {
+		return fold, len(seen), false
 	}
-	for i := range s { // stretches of successive nights
-		out[i] = i / blockNights
+	for i := range s {
+		fold[i] = i / blockNights
 	}
-	return out, (len(s) + blockNights - 1) / blockNights
+	return fold, (len(s) + blockNights - 1) / blockNights, true
 }
 
-func newFit(use groupSet, leftH float64) *fit {
-	f := &fit{}
+// newFit fits samples, in order of time, for a moment with leftH hours to
+// sunrise, by the features of the groups in use. Two rounds: the first with the
+// stated spread, the second with the one found and with outliers counting less.
+func newFit(use groupSet, s []sample, leftH float64) *fit {
+	f := &fit{sdK: priorSpread(leftH)}
 	for j := range features {
 		if use.has(features[j].group) {
-			f.cols = append(f.cols, j)
 			e := features[j].prior
-			fade := e.fade(leftH)
-			f.prior.mean = append(f.prior.mean, e.meanK*fade)
-			f.prior.prec = append(f.prior.prec, 1/(e.sdK*fade*e.sdK*fade))
+			f.cols = append(f.cols, j)
+			f.priorMean = append(f.priorMean, e.meanK*e.fade(leftH))
+			f.priorPrec = append(f.priorPrec, math.Pow(e.sdK*e.fade(leftH), -2))
 		}
 	}
+	xs := make([][]float64, len(s))
 	f.mean = make([]float64, len(f.cols))
+	for i := range s {
+		xs[i] = f.x(s[i].row)
+		f.nights += s[i].weight
+		for k, v := range xs[i] {
+			f.mean[k] += s[i].weight * v
+		}
+	}
+	for k := range f.mean {
+		f.mean[k] /= math.Max(f.nights, minWeight)
+	}
+	var fold []int
+	fold, f.folds, f.blocks = numberFolds(s)
+	weights := make([]float64, len(s))
+	for i := range s {
+		weights[i] = s[i].weight
+	}
+	f.round(s, xs, fold, weights)
+	f.sdK = f.pooled(priorSpread(leftH))
+	for i := range s {
+		z := f.res[i].errK / (outlierSD * f.sdK)
+		weights[i] = s[i].weight / math.Sqrt(1+z*z)
+	}
+	f.round(s, xs, fold, weights)
+	f.sdK = f.pooled(priorSpread(leftH))
 	return f
 }
 
+// x lists the features in use of a row.
 func (f *fit) x(w *row) []float64 {
 	out := make([]float64, len(f.cols))
 	for k, j := range f.cols {
@@ -77,83 +118,49 @@ func (f *fit) x(w *row) []float64 {
 	return out
 }
 
-// learn fits the samples. Two rounds: the first with the prior's residual spread,
-// the second with the one found.
-func (f *fit) learn(s []sample, leftH float64) {
+// round fits all samples, and for each fold those of the others.
+func (f *fit) round(s []sample, xs [][]float64, fold []int, weights []float64) {
 	p := len(f.cols)
-	f.sd = priorSpread(leftH)
-	fold, folds := foldOf(s)
-	f.folds = folds
-	xs := make([][]float64, len(s))
-	parts := make([]normal, folds)
+	parts := make([]normal, f.folds)
 	for k := range parts {
 		parts[k] = newNormal(p)
 	}
-	all := newNormal(p)
 	for i := range s {
-		xs[i] = f.x(s[i].row)
-		parts[fold[i]].add(xs[i], s[i].row.laterC-s[i].row.airC, s[i].weight)
-		f.eff += s[i].weight
-		for k, v := range xs[i] {
-			f.mean[k] += s[i].weight * v
-		}
+		parts[fold[i]].add(xs[i], s[i].row.laterC-s[i].row.airC, weights[i])
 	}
+	all := newNormal(p)
 	for k := range parts {
 		all.plus(&parts[k])
 	}
-	if f.eff > 0 {
-		for k := range f.mean {
-			f.mean[k] /= f.eff
-		}
+	// The effects' precision, in units of the residual variance.
+	prec := slices.Clone(f.priorPrec)
+	for k := range prec {
+		prec[k] *= f.sdK * f.sdK
 	}
 	f.res = make([]residual, len(s))
 	rest, tmp := newNormal(p), make([]float64, p)
 	var sol solution
-	for range 2 {
-		prec := f.precision()
-		for k := range parts {
-			rest.minus(&all, &parts[k])
-			rest.solve(f.prior.mean, prec, &sol)
-			for i := range s {
-				if fold[i] == k {
-					w := s[i].row
-					f.res[i] = residual{w.laterC - w.airC - sol.value(xs[i]), f.sd * f.sd * sol.variance(xs[i], tmp), s[i].weight, w}
-				}
+	for k := range parts {
+		rest.minus(&all, &parts[k])
+		rest.solve(f.priorMean, prec, &sol)
+		for i := range s {
+			if fold[i] == k {
+				w := s[i].row
+				f.res[i] = residual{w.laterC - w.airC - sol.value(xs[i]), f.sdK * f.sdK * sol.variance(xs[i], tmp), s[i].weight, w}
 			}
 		}
-		f.sd = f.pooled(leftH)
 	}
-	all.solve(f.prior.mean, f.precision(), &f.sol)
+	all.solve(f.priorMean, prec, &f.sol)
 }
 
-// precision is the prior's precision in units of the residual variance.
-func (f *fit) precision() []float64 {
-	out := slices.Clone(f.prior.prec)
-	for k := range out {
-		out[k] *= f.sd * f.sd
-	}
-	return out
-}
-
-// priorNights is the weight, in nights, of the stated spread against the one
-// found.
-const priorNights = 12.0
-
-// pooled is the residual spread: that of the samples in folds not seen, and the
-// stated one.
-func (f *fit) pooled(leftH float64) float64 {
-	s0 := priorSpread(leftH)
-	sum, n := priorNights*s0*s0, priorNights
+// pooled is the spread of the residuals in folds not seen, less what not knowing
+// the effects adds, held to the stated one.
+func (f *fit) pooled(statedK float64) float64 {
+	sum, n := 0.0, 0.0
 	for i := range f.res {
 		r := &f.res[i]
-		sum += r.weight * math.Max(r.errK*r.errK-r.varK2, 0)
+		sum += r.weight * (r.errK*r.errK - r.varK2)
 		n += r.weight
 	}
-	return math.Sqrt(sum / n)
-}
-
-// priorSpread is the stated spread, in K, of the remaining minimum about its
-// prediction with leftH hours to sunrise, before any night is known.
-func priorSpread(leftH float64) float64 {
-	return 0.9 + 0.2*math.Max(leftH, 0)
+	return math.Sqrt((priorNights*statedK*statedK + math.Max(sum, 0)) / (priorNights + n))
 }

@@ -2,6 +2,7 @@ package predict
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"budward/decide/weather"
@@ -23,7 +24,7 @@ type History struct {
 type pastNight struct {
 	sunset, end time.Time
 	fold        int
-	rows        []row // by hour from sunset on, only those with a prediction to make
+	rows        []row // with their air temperature and that of the rest of the night
 }
 
 // NewHistory returns a history without nights: predictions from it are the
@@ -33,9 +34,10 @@ func NewHistory(place Place) *History { return &History{place: place} }
 // Nights returns how many nights have been added.
 func (p *History) Nights() int { return len(p.nights) }
 
-// Add takes in a night that is over. fold names the season it belongs to, such as
-// the year: bands are calibrated in folds a fit has not seen. It returns false,
-// and takes nothing, unless every hour of the night has an air temperature.
+// Add takes in a night that is over, in any order. fold names the season it
+// belongs to, such as the year: bands are calibrated in folds a fit has not seen.
+// It returns false, and takes nothing, unless every hour of the night has an air
+// temperature, or when the night is there already.
 func (p *History) Add(h *weather.Hourly, n weather.Night, fold int) bool {
 	if _, _, whole := weather.NightMin(h, n, n.Sunset); !whole {
 		return false
@@ -54,7 +56,11 @@ func (p *History) Add(h *weather.Hourly, n weather.Night, fold int) bool {
 		}
 		later = math.Min(later, lowest(h, i, i))
 	}
-	p.nights = append(p.nights, night)
+	at, known := slices.BinarySearchFunc(p.nights, n.Sunset, func(u pastNight, t time.Time) int { return u.sunset.Compare(t) })
+	if known {
+		return false
+	}
+	p.nights = slices.Insert(p.nights, at, night)
 	return true
 }
 
@@ -63,13 +69,12 @@ type sample struct {
 	row    *row
 	fold   int
 	weight float64
-	at     time.Time // sunset
 }
 
 // The weight of a past night falls with its distance in the season, as a normal
 // curve of this width; nights of weight below minWeight are left out.
 const (
-	seasonWidthDays = 35.0
+	seasonWidthDays = 50.0
 	minWeight       = 0.02
 )
 
@@ -78,7 +83,7 @@ const (
 const matchH = 2.5
 
 // samples picks one row of each usable night: the one nearest in time since
-// sunset and to sunrise.
+// sunset and to sunrise. They come in order of time.
 func (p *History) samples(q *Query, w *row) []sample {
 	var out []sample
 	for k := range p.nights {
@@ -99,7 +104,7 @@ func (p *History) samples(q *Query, w *row) []sample {
 			}
 		}
 		if at >= 0 {
-			out = append(out, sample{&u.rows[at], u.fold, weight, u.sunset})
+			out = append(out, sample{&u.rows[at], u.fold, weight})
 		}
 	}
 	return out
