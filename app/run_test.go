@@ -4,7 +4,9 @@ import (
 	"bytes"
 	"compress/gzip"
 	"encoding/json"
+	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -227,13 +229,60 @@ func TestWithdrawing(t *testing.T) {
 }
 
 // The fit of the bud-break model on the farm's own dates needs the weather of
-// those seasons; one season is too few, and none at all is said.
+// whole seasons, at least three; what is missing is said.
 func TestStageFitSaysWhatIsMissing(t *testing.T) {
 	p := templateFarm(t, "2013-06-20T18:00:00Z")
 	p.fails(ExitNoAnswer, "stage fit --block B1 --burst 2013-04-20", nil, "no readings", "2013-04-20")
 	p.ok("feed readings", p.sample("hourly02_spring_2013.txt.gz"))
-	p.fails(ExitNoAnswer, "stage fit --block B1 --burst 2013-04-20", nil, "between 3 and")
+	p.fails(ExitNoAnswer, "stage fit --block B1 --burst 2013-04-20", nil, "too few readings on 2013-01-01")
 	p.fails(ExitUsage, "stage fit --block B1 --burst april", nil, "want a day")
+}
+
+// Springs made so that buds burst on the day when 150 degree-days over 5 degC are
+// reached: the fit foretells each of them from the others within a few days. (The
+// prior draws the base a little, and days are whole.)
+func TestStageFitOnOwnDates(t *testing.T) {
+	p := templateFarm(t, "2025-06-20T18:00:00Z")
+	zone, err := time.LoadLocation("America/Los_Angeles")
+	if err != nil {
+		t.Fatal(err)
+	}
+	args := "stage fit --block B1"
+	for i, offset := range []float64{0, 1.5, -1, 3} {
+		var b strings.Builder
+		b.WriteString("time,air_temp_c\n")
+		sum, burst := 0.0, ""
+		start := time.Date(2021+i, time.January, 1, 0, 0, 0, 0, zone)
+		for d := range 150 {
+			day := start.AddDate(0, 0, d)
+			mean := 3 + offset + 0.09*float64(d)
+			for h := 1; h <= 24; h++ {
+				fmt.Fprintf(&b, "%s,%.2f\n", day.Add(time.Duration(h)*time.Hour).Format(time.RFC3339),
+					mean+4*math.Sin(2*math.Pi*float64(h)/24)) // the day's wave, zero in the mean
+			}
+			if sum += math.Max(0, mean-5); sum >= 150 && burst == "" {
+				burst = day.Format(time.DateOnly)
+			}
+		}
+		p.ok("feed readings", p.write(fmt.Sprintf("spring%d.csv", i), b.String()))
+		args += " --burst " + burst
+	}
+	var got struct {
+		Fit struct {
+			BaseC     float64 `json:"base_c"`
+			ErrorDays float64 `json:"error_days"`
+			Seasons   int     `json:"seasons"`
+		} `json:"fit"`
+	}
+	if err := json.Unmarshal([]byte(p.ok(args+" --json")), &got); err != nil {
+		t.Fatal(err)
+	}
+	if got.Fit.Seasons != 4 || got.Fit.ErrorDays > 3 || math.Abs(got.Fit.BaseC-5) > 2 {
+		t.Errorf("%+v; want four seasons, within 3 days, a base near 5 degC", got.Fit)
+	}
+	if out := p.ok(args); !strings.Contains(out, "4 seasons") {
+		t.Errorf("the page of the fit: %s", out)
+	}
 }
 
 // Every JSON answer names its schema and parses.

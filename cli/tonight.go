@@ -173,6 +173,7 @@ type task struct {
 	at     time.Time
 	label  string
 	air    *quantity.Celsius
+	byDay  bool // nobody mows in the dark
 	blocks []string
 }
 
@@ -187,6 +188,9 @@ func (v *view) byTheClock() {
 				continue
 			}
 			t := &task{at: five(c.StartAt), label: strings.TrimSuffix(c.Label, " now"), air: c.StartAirC}
+			if c.Kind == nights.MowFloor {
+				t.at, t.byDay = v.Answer.At, true
+			}
 			same := slices.IndexFunc(tasks, func(x *task) bool { return x.at.Equal(t.at) && x.label == t.label })
 			if same < 0 {
 				tasks = append(tasks, t)
@@ -205,7 +209,11 @@ func (v *view) byTheClock() {
 		if t.air != nil {
 			text += fmt.Sprintf(" (when the air upwind falls to %s)", v.s.Temperature(*t.air))
 		}
-		v.para("  "+left(soon(t.at, v.Answer.At, v.Zone), 11), strings.Repeat(" ", 13), text)
+		when := soon(t.at, v.Answer.At, v.Zone)
+		if t.byDay {
+			when = "by day"
+		}
+		v.para("  "+left(when, 11), strings.Repeat(" ", 13), text)
 	}
 }
 
@@ -371,7 +379,9 @@ func worstNight(b *nights.BlockAnswer) (worst *nights.BlockNight) {
 func (v *view) order(b *nights.BlockAnswer, c *nights.Choice) string {
 	now := v.Answer.At
 	text := capital(c.Label)
-	if !c.StartAt.IsZero() && !strings.Contains(c.Label, "now") {
+	if c.Kind == nights.MowFloor {
+		text += " by daylight"
+	} else if !c.StartAt.IsZero() && !strings.Contains(c.Label, "now") {
 		text += " from " + soon(five(c.StartAt), now, v.Zone)
 	}
 	if c.StartAirC != nil {
