@@ -9,6 +9,7 @@ import (
 
 	"budward/cli"
 	"budward/cli/calc"
+	"budward/decide/nights"
 	"budward/decide/weather"
 	"budward/feed"
 	"budward/physics/quantity"
@@ -93,6 +94,7 @@ var codes = []struct {
 	{is[*vine.GapError], ExitNoAnswer},
 	{is[*vine.TableError], ExitNoAnswer},
 	{is[*weather.InputError], ExitNoAnswer},
+	{is[*nights.InputError], ExitNoAnswer},
 }
 
 // exitCode is ExitNoAnswer for an error of no known kind.

@@ -15,6 +15,7 @@ import (
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
+	context.AfterFunc(ctx, stop) // a second interrupt ends the program at once
 	os.Exit(app.Run(ctx, app.Options{
 		Args:     os.Args[1:],
 		Stdin:    os.Stdin,
