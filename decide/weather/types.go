@@ -81,6 +81,10 @@ type Batch struct {
 	// HasElevation false = not stated.
 	ElevationM   float64
 	HasElevation bool
+	// LatDeg and LonDeg are where the source says its station stands, north and east
+	// positive; HasPlace false = not stated.
+	LatDeg, LonDeg float64
+	HasPlace       bool
 }
 
 // MaxRefused bounds the refusals listed one by one in a Batch.
