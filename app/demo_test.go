@@ -53,10 +53,27 @@ func answerOf(t *testing.T, text string) demoAnswer {
 }
 
 // The demo shows what the program is for: blocks that differ get different
-// advice, from weather whose error was learned, with one block left unknown.
+// advice, from weather whose error was learned, with one block left unknown; with
+// --print it leaves nothing behind.
 func TestDemoHoldsDifferentAdvice(t *testing.T) {
 	p := newProgram(t, demoNow)
+	t.Chdir(p.dir)
+	t.Setenv("TMPDIR", p.path("tmp"))
+	if err := os.Mkdir(p.path("tmp"), 0o755); err != nil {
+		t.Fatal(err)
+	}
 	a := answerOf(t, p.ok("demo --print --json"))
+	for _, dir := range []string{p.dir, p.path("tmp")} {
+		entries, err := os.ReadDir(dir)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, e := range entries {
+			if e.Name() != "tmp" {
+				t.Errorf("--print left %s behind", e.Name())
+			}
+		}
+	}
 	if len(a.Blocks) < 12 {
 		t.Errorf("%d blocks, want at least 12", len(a.Blocks))
 	}
@@ -116,9 +133,8 @@ func earlyStartPays(t *testing.T, a demoAnswer) {
 func TestOneFloorChangesOneAnswer(t *testing.T) {
 	p := newProgram(t, demoNow)
 	dir := p.path("demo")
-	p.ok("demo --dir", dir)
+	before := answerOf(t, p.ok("demo --json --dir", dir))
 	ask := []string{"--farm", filepath.Join(dir, "farm.db"), "--now", demo.Now}
-	before := answerOf(t, p.ok("tonight --json", ask...))
 	csv := filepath.Join(dir, "farm", "blocks.csv")
 	text, err := os.ReadFile(csv)
 	if err != nil {
@@ -150,27 +166,11 @@ func TestOneFloorChangesOneAnswer(t *testing.T) {
 	}
 }
 
-// --print leaves nothing behind; without it the farm stays, can be gone on with,
-// and every command it names works.
+// Without --print the farm stays, can be gone on with, and every command it names
+// works.
 func TestDemoFolders(t *testing.T) {
 	p := newProgram(t, demoNow)
 	t.Chdir(p.dir)
-	t.Setenv("TMPDIR", p.path("tmp"))
-	if err := os.Mkdir(p.path("tmp"), 0o755); err != nil {
-		t.Fatal(err)
-	}
-	p.ok("demo --print")
-	for _, dir := range []string{p.dir, p.path("tmp")} {
-		entries, err := os.ReadDir(dir)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, e := range entries {
-			if e.Name() != "tmp" {
-				t.Errorf("--print left %s behind", e.Name())
-			}
-		}
-	}
 	first := p.ok("demo")
 	if second := p.ok("demo"); first != second {
 		t.Error("the demo that is there is not the one that was made")
@@ -184,10 +184,7 @@ func TestDemoFolders(t *testing.T) {
 		}
 	}
 	templates := templateFarm(t, demoNow)
-	if err := os.Rename(templates.path("farm.db"), p.path("tmp/farm.db")); err != nil {
-		t.Fatal(err)
-	}
-	p.fails(ExitFile, "demo --dir", []string{p.path("tmp")}, "not the demo's")
+	p.fails(ExitFile, "demo --dir", []string{templates.dir}, "not the demo's")
 	p.write("full/letter.txt", "dear Mara")
 	p.fails(ExitFile, "demo --dir", []string{p.path("full")}, "not empty")
 }
