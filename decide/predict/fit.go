@@ -98,13 +98,13 @@ func newFit(use groupSet, s []sample, leftH float64) *fit {
 	for i := range s {
 		weights[i] = s[i].weight
 	}
-	f.round(s, xs, fold, weights)
+	f.round(s, xs, fold, weights, false)
 	f.sdK = f.pooled(priorSpread(leftH))
 	for i := range s {
 		z := f.res[i].errK / (outlierSD * f.sdK)
 		weights[i] = s[i].weight / math.Sqrt(1+z*z)
 	}
-	f.round(s, xs, fold, weights)
+	f.round(s, xs, fold, weights, true)
 	f.sdK = f.pooled(priorSpread(leftH))
 	return f
 }
@@ -118,8 +118,9 @@ func (f *fit) x(w *row) []float64 {
 	return out
 }
 
-// round fits all samples, and for each fold those of the others.
-func (f *fit) round(s []sample, xs [][]float64, fold []int, weights []float64) {
+// round fits all samples, and for each fold those of the others. The variances of
+// the predictions, half of the work, are only worked out when asked for.
+func (f *fit) round(s []sample, xs [][]float64, fold []int, weights []float64, variances bool) {
 	p := len(f.cols)
 	parts := make([]normal, f.folds)
 	for k := range parts {
@@ -146,7 +147,10 @@ func (f *fit) round(s []sample, xs [][]float64, fold []int, weights []float64) {
 		for i := range s {
 			if fold[i] == k {
 				w := s[i].row
-				f.res[i] = residual{w.laterC - w.airC - sol.value(xs[i]), f.sdK * f.sdK * sol.variance(xs[i], tmp), s[i].weight, w}
+				f.res[i] = residual{errK: w.laterC - w.airC - sol.value(xs[i]), weight: s[i].weight, row: w}
+				if variances {
+					f.res[i].varK2 = f.sdK * f.sdK * sol.variance(xs[i], tmp)
+				}
 			}
 		}
 	}

@@ -65,7 +65,7 @@ type feature struct {
 	group         Group
 	centre, scale float64
 	// prior is the effect on the remaining minimum, in K for one unit of x, that
-	// is believed in before any night of a station is known; see prior.go.
+	// is believed in before any night of a station is known.
 	prior effect
 }
 
