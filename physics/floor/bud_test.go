@@ -35,17 +35,47 @@ func TestBudDepression(t *testing.T) {
 	}
 }
 
-// Want: log-linear profile by hand. H = -15 W/m2, wind 1 m/s, z0 0.012 m, 0
-// degC, 100 kPa: rho cp = 1292.0; u* = 0.41/ln(166.7) = 0.08015; theta* =
-// 0.14486 K; L = 1292.0 x 273.15 x 5.148e-4 / (0.41 x 9.81 x 15) = 3.0117 m;
-// 1 to 2 m: 0.14486/0.41 x (0.69315 + 5/3.0117) = 0.8315 K.
+// Want: log-linear profile by hand, both from 1 to 2 m, z0 0.012 m, 0 degC, 100
+// kPa, so rho cp = 1292.0.
+//
+// 1. H = -15 W/m2, wind 1 m/s, more than this wind can carry: neutral u* =
+// 0.41/ln(166.7) = 0.08014, its L = 3.011 m, b = 10/(3.011 x 5.116) = 0.649 >
+// 4/27; u* = 2/3 of it = 0.05343, L = 0.89 held at 2 m; theta* = 15/(1292.0 x
+// 0.05343) = 0.2173 K; 0.2173/0.41 x (0.6931 + 5/2) = 1.692 K.
+//
+// 2. H = -10 W/m2, wind 3 m/s: neutral u* = 0.2404, its L = 121.9 m, b = 0.01603;
+// x = 1 - b/x^2 = 0.98343; u* = 0.23645, L = 116.0 m; theta* = 0.032735 K;
+// 0.032735/0.41 x (0.6931 + 5/116.0) = 0.05878 K.
 func TestTransferWorkedExample(t *testing.T) {
-	d, spread, err := floor.Transfer{FromM: 1, ToM: 2, Sensible: -15, WindMS: 1, AirC: 0, RoughnessM: 0.012, Pressure: 100}.Difference()
-	if err != nil || math.Abs(float64(d)-0.8315) > 0.002 {
-		t.Errorf("%.4f K, %v; want 0.8315", d, err)
+	for _, c := range []struct{ h, u, want, tol float64 }{{-15, 1, 1.692, 0.002}, {-10, 3, 0.05878, 0.00005}} { // the last digit kept by hand
+		d, spread, err := floor.Transfer{FromM: 1, ToM: 2, Sensible: c.h, WindMS: c.u, AirC: 0, RoughnessM: 0.012, Pressure: 100}.Difference()
+		if err != nil || math.Abs(float64(d)-c.want) > c.tol {
+			t.Errorf("%.5f K, %v; want %v", d, err, c.want)
+		}
+		if math.Abs(float64(spread)-(0.5*c.want+0.1)) > c.tol {
+			t.Errorf("spread %.3f K", spread)
+		}
 	}
-	if math.Abs(float64(spread)-(0.5*0.8315+0.1)) > 0.002 {
-		t.Errorf("spread %.3f K", spread)
+}
+
+// More heat lost makes the step larger and more wind makes it smaller, with no
+// jump where the wind can carry no more. There u* changes as the square root of
+// what is left, so the heat is varied in hundredths of a watt: a jump would not
+// shrink with them.
+func TestTransferHasNoJump(t *testing.T) {
+	step := func(h, u float64) float64 {
+		return floor.Transfer{FromM: 1, ToM: 2, Sensible: h, WindMS: u, AirC: 0, RoughnessM: 0.012, Pressure: 100}.DifferenceK()
+	}
+	for u := 1.0; u < 6; u += 0.25 {
+		for h := -1.0; h > -60; h -= 0.01 {
+			a, b := step(h, u), step(h-0.01, u)
+			if b <= a || b-a > 0.1*b {
+				t.Fatalf("wind %.2f: %.4f K at %.2f W/m2, %.4f K at %.2f", u, a, h, b, h-0.01)
+			}
+			if c := step(h, u+0.25); c >= a {
+				t.Fatalf("%.2f W/m2: %.4f K at %.2f m/s, %.4f K at %.2f", h, a, u, c, u+0.25)
+			}
+		}
 	}
 }
 
