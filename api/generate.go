@@ -1,0 +1,3 @@
+package api
+
+//go:generate go run ./gen
