@@ -3,11 +3,13 @@ package hindcast
 import (
 	"errors"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
 	"time"
 
+	"budward/decide/predict"
 	"budward/decide/weather"
 )
 
@@ -207,6 +209,60 @@ func TestGaps(t *testing.T) {
 	rec, _ := look(t, spring(t, 2012), b)
 	if n, _ := lost(rec, whyGap, testNow, testNow); n < 26 || n > 28 { // 78/3, and one night has a gap of its own
 		t.Errorf("%d nights lost, want 26 or 27", n)
+	}
+}
+
+// Holes anywhere: one value in two hundred gone at random, of every variable. What is
+// scored, left out and asked for adds up, and every number said is a number.
+func TestRandomHoles(t *testing.T) {
+	rng := rand.New(rand.NewPCG(11, 0))
+	b := springs(t, 2013, 2014)
+	for k := range b {
+		b[k].Samples = slices.DeleteFunc(slices.Clone(b[k].Samples), func(weather.Sample) bool { return rng.IntN(200) == 0 })
+	}
+	r, err := Run(Input{Records: b, Now: testNow})
+	if err != nil {
+		t.Fatal(err)
+	}
+	asked, scored, out := 0, 0, 0
+	for _, s := range r.Seasons {
+		asked, scored = asked+s.Nights, scored+s.Scored
+	}
+	for _, o := range r.LeftOut {
+		out += o.Nights
+	}
+	if asked != 2*78 || scored+out != asked || scored < 100 || scored == asked {
+		t.Errorf("%d asked for, %d scored, %d left out", asked, scored, out)
+	}
+	for _, row := range r.Table {
+		if math.IsNaN(row.MeanC) || math.IsNaN(row.Band80.LowC) || row.Band80.LowC > row.Band80.HighC {
+			t.Errorf("said %+v", row)
+		}
+	}
+}
+
+// Far north nights end in spring: evenings without one are counted, the others
+// replayed.
+func TestNightsThatNeverCome(t *testing.T) {
+	in := Input{Records: springs(t, 2013), Now: testNow, Place: &predict.Place{LatDeg: 69, LonDeg: -76.25}, Season: Season{4, 1, 6, 10}}
+	r, err := Run(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// At 69 degrees north the sun stays up from about 18 May (almanac, from memory: 69.6
+	// N, Tromso, 18 to 20 May; half a degree south some two days later).
+	k := slices.IndexFunc(r.Findings, func(f Finding) bool { return f.Kind == "no-night" })
+	if k < 0 || r.Findings[k].Count < 20 || r.Findings[k].Count > 32 || r.PlaceFrom != "as told" {
+		t.Errorf("findings %v", r.Findings)
+	}
+	// Nights grow too short for four hours before sunrise to lie in them.
+	for _, l := range r.Leads {
+		if m := l.All[byModel]; m.N == 0 || m.N+m.Left != r.Seasons[0].Scored {
+			t.Errorf("%s: %d nights, %d without a word, of %d", l.Label, m.N, m.Left, r.Seasons[0].Scored)
+		}
+	}
+	if m := r.Leads[2].All[byModel]; m.Left == 0 {
+		t.Error("four hours before sunrise there is a word on every night, however short")
 	}
 }
 

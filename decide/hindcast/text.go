@@ -84,7 +84,7 @@ func (w *page) record(r *Report) {
 		w.line("%-6s   %6d  %6d  %6d", s.Season, s.Nights, s.Scored, s.Frosty)
 	}
 	for _, o := range r.LeftOut {
-		w.wrap("", fmt.Sprintf("Left out: %d nights, %s.", o.Nights, o.Why))
+		w.wrap("", fmt.Sprintf("Left out: %s, %s.", countNights(o.Nights), o.Why))
 	}
 	if len(r.Findings) > 0 {
 		w.line("")
@@ -149,12 +149,19 @@ func (w *page) lead(l *LeadReport) {
 	}
 }
 
+func countNights(n int) string {
+	if n == 1 {
+		return "1 night"
+	}
+	return fmt.Sprintf("%d nights", n)
+}
+
 func (w *page) gain(g Gain) string {
 	if !g.Central.Known() {
 		return unknown
 	}
 	if !g.Low.Known() {
-		return fmt.Sprintf("%s %% (%d nights, too few for an interval)", w.cell(g.Central, "%.1f", 100), g.N)
+		return fmt.Sprintf("%s %% (%s, too few for an interval)", w.cell(g.Central, "%.1f", 100), countNights(g.N))
 	}
 	return fmt.Sprintf("%s %% (%s to %s)", w.cell(g.Central, "%.1f", 100), w.cell(g.Low, "%.1f", 100), w.cell(g.High, "%.1f", 100))
 }
@@ -167,7 +174,7 @@ func (w *page) scores(list []MethodScore) {
 }
 
 func (w *page) threshold(t *ThresholdReport) {
-	w.line("At or below %s: %d nights", w.temp(t.ThresholdC), t.Events)
+	w.line("At or below %s: %s", w.temp(t.ThresholdC), countNights(t.Events))
 	head := fmt.Sprintf("  %-18s %4s %4s %5s %6s", "even chance", "hit", "miss", "false", "Brier")
 	if len(t.Methods) > 0 {
 		for k, v := range t.Methods[0].Value {
