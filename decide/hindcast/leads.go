@@ -2,7 +2,10 @@ package hindcast
 
 import (
 	"math"
+	"runtime"
 	"slices"
+	"sync"
+	"sync/atomic"
 	"time"
 
 	"budward/decide/predict"
@@ -148,19 +151,37 @@ func (p *replay) lead(k int) LeadReport {
 	return p.score(k, &all)
 }
 
+// model asks the model for every scored night, on as many cores as there are. Each
+// answer stands alone, so the order does not matter.
 func (p *replay) model(k int) []said {
 	out := make([]said, len(p.idx))
-	for i, at := range p.idx {
-		n := &p.rec.nights[at]
-		now := leads[k].at(n, p.rec.zone)
-		f, err := p.hist.Predict(predict.Query{H: &p.rec.h, Night: n.Night, Now: now, Fold: n.year, OtherFolds: p.rec.training == OtherYears})
-		if err == nil { // a *MomentError: a lead outside a short night, or no reading
-			out[i] = said{true, f.MeanC, f.MembersC, f.Band50, f.Band80}
-		}
-		p.done++
-		if p.in.Progress != nil {
-			p.in.Progress(p.done, len(p.idx)*len(leads))
-		}
+	var next atomic.Int64
+	var counting sync.Mutex // progress is told by one at a time
+	var all sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		all.Go(func() {
+			for i := int(next.Add(1)) - 1; i < len(p.idx); i = int(next.Add(1)) - 1 {
+				out[i] = p.ask(k, i)
+				counting.Lock()
+				p.done++
+				if p.in.Progress != nil {
+					p.in.Progress(p.done, len(p.idx)*len(leads))
+				}
+				counting.Unlock()
+			}
+		})
 	}
+	all.Wait()
 	return out
+}
+
+// ask is what the model says of scored night i at lead k.
+func (p *replay) ask(k, i int) said {
+	n := &p.rec.nights[p.idx[i]]
+	f, err := p.hist.Predict(predict.Query{H: &p.rec.h, Night: n.Night, Now: leads[k].at(n, p.rec.zone), Fold: n.year,
+		OtherFolds: p.rec.training == OtherYears})
+	if err != nil {
+		return said{} // a *MomentError: a lead outside a short night, or no reading
+	}
+	return said{true, f.MeanC, f.MembersC, f.Band50, f.Band80}
 }
