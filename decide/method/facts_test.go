@@ -52,7 +52,7 @@ func slowDrip(moisture, mmH float64) farm.Block {
 // last 06:00, and the site as it ends.
 func gainAt(t *testing.T, b farm.Block, p method.Path, runs []method.Run) (float64, *method.Site) {
 	t.Helper()
-	ref, err := method.NewReference(station(), warm)
+	ref, err := method.NewReference(station(), []float64{b.CordonHeightM}, warm)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -62,7 +62,7 @@ func gainAt(t *testing.T, b farm.Block, p method.Path, runs []method.Run) (float
 	}
 	var tr method.Trace
 	site.Plan(runs)
-	site.Drive(p.Steps, ref.Run(p.Steps), &tr)
+	site.Drive(p.Steps, ref.Run(p.Steps)[site.Height], &tr)
 	last := len(p.Steps) - 18*3600/method.StepS - 1
 	return tr.GainK[last], site
 }

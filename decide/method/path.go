@@ -19,6 +19,10 @@ import (
 // night minimum by less than 0.05 K (TestStepLength in package floor).
 const StepS = 600
 
+// SnowC is the air temperature (degC) at and below which precipitation is taken
+// as snow (common practice: the change lies at 0-1 degC).
+const SnowC = 0.5
+
 // stepsPerHour of the twin columns.
 const stepsPerHour = 3600 / StepS
 
@@ -44,8 +48,9 @@ type Path struct {
 	Steps []floor.Weather
 }
 
-// NewPath lays hours out in steps, on straight lines between them. It panics
-// when an hour is not a number: gaps are the caller's to decide on.
+// NewPath lays hours out in steps, on straight lines between them. Precipitation
+// in air at or below SnowC is left out: snow is not modelled. It panics when an
+// hour is not a number: gaps are the caller's to decide on.
 func NewPath(start time.Time, hours []Hour, p Place) Path {
 	if len(hours) < 2 {
 		panic("method: NewPath needs two hours at least")
@@ -63,6 +68,9 @@ func NewPath(start time.Time, hours []Hour, p Place) Path {
 			w := floor.Weather{
 				AirC: t, VapourKPa: e, WindMS: mix(a.Wind2, b.Wind2), RainMmH: a.Rain,
 				Pressure: pressure, LongWave: sky.LongwaveDown(t, e, cloud, p.Formula),
+			}
+			if t <= SnowC {
+				w.RainMmH = 0
 			}
 			if solar := mix(a.Solar, b.Solar); !math.IsNaN(solar) {
 				w.ShortWave = math.Max(0, solar)

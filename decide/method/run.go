@@ -46,11 +46,10 @@ func (s *Site) Plan(runs []Run) {
 	s.Given = Given{FirstStep: -1, LastStep: -1}
 }
 
-// Drive runs the site on along steps beside the reference's own, with the
-// planned water. The trace is reused.
+// Drive runs the site on along steps beside the reference's own at the site's
+// cordon height, with the planned water. The trace is reused.
 func (s *Site) Drive(steps []floor.Weather, ref []RefStep, out *Trace) {
 	out.size(len(steps))
-	tr := floor.Transfer{FromM: s.SensorM, ToM: s.CordonM, RoughnessM: s.RefZ0}
 	for i := range steps {
 		w := steps[i]
 		if len(s.runs) > 0 {
@@ -59,8 +58,7 @@ func (s *Site) Drive(steps []floor.Weather, ref []RefStep, out *Trace) {
 				s.water(&s.runs[k], &s.state[k])
 			}
 		}
-		tr.Sensible, tr.WindMS, tr.AirC, tr.Pressure = ref[i].Sensible, w.WindMS, w.AirC, w.Pressure
-		w.AirC += tr.DifferenceK()
+		w.AirC = ref[i].CordonC
 		out.CordonC[i] = w.AirC
 		out.GainK[i] = s.Floor.Step(&w, ref[i].Sensible, StepS)
 		g := 0.0
@@ -70,6 +68,14 @@ func (s *Site) Drive(steps []floor.Weather, ref []RefStep, out *Trace) {
 		out.GroundC[i] = g
 		s.step++
 	}
+}
+
+// refilled says whether a wetting has done its work: the share is established
+// and the wetted ground, down to 0.3 m or to a hand below buried lines, holds
+// field capacity.
+func (s *Site) refilled(share float64) bool {
+	depth := math.Max(RootZoneM, s.Block.System.BuriedM+0.1)
+	return share >= s.established()-0.01 && s.wetMoisture(depth) >= s.Soil.FieldCapacity-0.002
 }
 
 type runState struct {
@@ -114,7 +120,7 @@ func (s *Site) water(r *Run, st *runState) {
 	if share <= 0 || rate <= 0 {
 		return
 	}
-	if r.UntilRefill && st.hours > 0 && s.wetMoisture() >= s.Soil.FieldCapacity-0.002 && share >= s.established()-0.01 {
+	if r.UntilRefill && st.hours > 0 && s.refilled(share) {
 		st.done = true
 		return
 	}

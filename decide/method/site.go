@@ -3,6 +3,7 @@ package method
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"budward/physics/floor"
 	"budward/physics/ground"
@@ -50,20 +51,41 @@ func column(soil ground.Soil, m farm.Moisture, tempC func(depthM float64) float6
 	return c, nil
 }
 
-// Reference is a station's own floor, driven by its weather.
+// Reference is a station's own floor, driven by its weather: once with air at
+// sensor height, which tells the profile, and once for each cordon height with
+// the air that the profile carries there, which is what blocks are held
+// against. A block with the station's floor then gains exactly nothing.
 type Reference struct {
-	Strip   *floor.Strip
+	Strip   *floor.Strip // under air at sensor height
 	SensorM float64
+	CordonM []float64
+	cordon  []*floor.Strip
 }
 
-// RefStep is what a block needs to know of the reference floor at one step.
+// RefStep is the reference floor at one step and one cordon height.
 type RefStep struct {
-	Sensible float64 // W/m2, upward
-	SurfaceC float64
+	CordonC  float64 // the station's air carried to cordon height, degC
+	Sensible float64 // W/m2, upward, of the floor under that air
+	Profile  float64 // W/m2, upward, of the floor under the air at sensor height
 }
 
-// NewReference lays out the surroundings of a station.
-func NewReference(st farm.Station, tempC func(depthM float64) float64) (*Reference, error) {
+// Height returns the index of a cordon height that the reference was made for.
+func (r *Reference) Height(cordonM float64) int {
+	for i, h := range r.CordonM {
+		if h == cordonHeight(cordonM) {
+			return i
+		}
+	}
+	panic("method: a cordon height that the reference was not made for")
+}
+
+// cordonHeight is a block's cordon height to the nearest 5 cm, at least 0.3 m:
+// the reference is run for each that occurs.
+func cordonHeight(m float64) float64 { return math.Max(0.3, math.Round(m*20)/20) }
+
+// NewReference lays out the surroundings of a station for the cordon heights
+// that occur among its blocks.
+func NewReference(st farm.Station, cordonM []float64, tempC func(depthM float64) float64) (*Reference, error) {
 	soil, _, err := st.Soil.Resolve()
 	if err != nil {
 		return nil, fmt.Errorf("station %s: %w", st.ID, err)
@@ -72,21 +94,51 @@ func NewReference(st farm.Station, tempC func(depthM float64) float64) (*Referen
 	if err != nil {
 		return nil, fmt.Errorf("station %s: %w", st.ID, err)
 	}
-	c, err := column(soil, st.Surroundings.Moisture, tempC)
-	if err != nil {
-		return nil, fmt.Errorf("station %s: %w", st.ID, err)
+	lay := func(airAtM float64) (*floor.Strip, error) {
+		c, err := column(soil, st.Surroundings.Moisture, tempC)
+		if err != nil {
+			return nil, fmt.Errorf("station %s: %w", st.ID, err)
+		}
+		return floor.NewStrip(su, c, airAtM, floor.DefaultExchange()), nil
 	}
-	sensor := math.Max(st.SensorHeightM, 0.3)
-	return &Reference{Strip: floor.NewStrip(su, c, sensor, floor.DefaultExchange()), SensorM: sensor}, nil
+	r := &Reference{SensorM: math.Max(st.SensorHeightM, 0.3)}
+	if r.Strip, err = lay(r.SensorM); err != nil {
+		return nil, err
+	}
+	for _, m := range cordonM {
+		h := cordonHeight(m)
+		if slices.Contains(r.CordonM, h) {
+			continue
+		}
+		s, err := lay(h)
+		if err != nil {
+			return nil, err
+		}
+		r.CordonM, r.cordon = append(r.CordonM, h), append(r.cordon, s)
+	}
+	return r, nil
 }
 
-// Run drives the reference floor through steps and returns what blocks need.
-func (r *Reference) Run(steps []floor.Weather) []RefStep {
-	out := make([]RefStep, len(steps))
+// Run drives the reference floor through steps and returns, by cordon height,
+// what blocks need.
+func (r *Reference) Run(steps []floor.Weather) [][]RefStep {
+	out := make([][]RefStep, len(r.CordonM))
+	for h := range out {
+		out[h] = make([]RefStep, len(steps))
+	}
 	none := floor.Supply{}
+	tr := floor.Transfer{FromM: r.SensorM, RoughnessM: r.Strip.Surface.RoughnessM}
 	for i := range steps {
-		f := r.Strip.Step(&steps[i], &none, StepS)
-		out[i] = RefStep{Sensible: f.Sensible, SurfaceC: f.SurfaceC}
+		w := steps[i]
+		f := r.Strip.Step(&w, &none, StepS)
+		tr.Sensible, tr.WindMS, tr.AirC, tr.Pressure = f.Sensible, w.WindMS, w.AirC, w.Pressure
+		for h := range r.cordon {
+			at := w
+			tr.ToM = r.CordonM[h]
+			at.AirC += tr.DifferenceK()
+			g := r.cordon[h].Step(&at, &none, StepS)
+			out[h][i] = RefStep{CordonC: at.AirC, Sensible: g.Sensible, Profile: f.Sensible}
+		}
 	}
 	return out
 }
@@ -95,6 +147,10 @@ func (r *Reference) Run(steps []floor.Weather) []RefStep {
 func (r *Reference) Clone() *Reference {
 	c := *r
 	c.Strip = r.Strip.Clone()
+	c.cordon = make([]*floor.Strip, len(r.cordon))
+	for i := range c.cordon {
+		c.cordon[i] = r.cordon[i].Clone()
+	}
 	return &c
 }
 
@@ -105,10 +161,8 @@ type Site struct {
 	Block   farm.Block
 	Soil    ground.Soil
 	Floor   floor.Block
-	SensorM float64 // height of the station's sensor
 	CordonM float64
-	RefZ0   float64 // roughness of the reference floor
-	Notes   []string
+	Height  int // index of CordonM among the reference's
 
 	Given Given // water given since Plan
 
@@ -126,7 +180,7 @@ func NewSite(b farm.Block, ref *Reference, tempC func(depthM float64) float64) (
 	if err != nil {
 		return nil, fmt.Errorf("block %s: %w", b.ID, err)
 	}
-	s := &Site{Block: b, Soil: soil, SensorM: ref.SensorM, CordonM: math.Max(b.CordonHeightM, 0.3), RefZ0: ref.Strip.Surface.RoughnessM, strips: len(b.Strips)}
+	s := &Site{Block: b, Soil: soil, CordonM: cordonHeight(b.CordonHeightM), Height: ref.Height(b.CordonHeightM), strips: len(b.Strips)}
 	s.Floor.Mix = floor.DefaultMixing()
 	s.Floor.FetchM = b.FetchM
 	if s.Floor.FetchM <= 0 {
@@ -238,13 +292,14 @@ func (s *Site) WetShare() float64 {
 	return w
 }
 
-// wetMoisture returns the mean water content of the wetted ground's top 0.3 m.
-func (s *Site) wetMoisture() float64 {
+// wetMoisture returns the mean water content of the wetted ground down to
+// depthM.
+func (s *Site) wetMoisture(depthM float64) float64 {
 	sum, w := 0.0, 0.0
 	for i := range s.strips {
 		p := &s.Floor.Patches[s.strips+i]
 		if p.Share > 0 {
-			sum += p.Share * p.Col.MeanWater(RootZoneM)
+			sum += p.Share * p.Col.MeanWater(depthM)
 			w += p.Share
 		}
 	}
@@ -297,6 +352,7 @@ func (s *Site) Lay(strips []farm.Strip) error {
 		}
 		for _, p := range []*floor.Patch{&s.Floor.Patches[i], &s.Floor.Patches[s.strips+i]} {
 			if su.LooseM > 0 && p.Surface.LooseM == 0 {
+				p.Rebase() // the water under way settles before the soil is opened
 				p.Strip = floor.NewStrip(su, p.Col, s.CordonM, p.Ex)
 				continue
 			}

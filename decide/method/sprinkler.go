@@ -78,11 +78,14 @@ func HandbookSprinklerRate(t quantity.Celsius, u quantity.MetrePerSecond) (rate 
 }
 
 // SprinklerCautions stand beside any advice to sprinkle over vines.
-var SprinklerCautions = []string{
-	"Once started, do not stop until the wet bulb upwind is above 0 degC and the ice is loose and melting: not at sunrise, not when the air passes 0 degC.",
-	"A system that fails leaves vines colder than untreated ones: have fuel, a second power source and a person watching.",
-	"Never run a fan on wetted vines.",
-	"Walk the heads for frozen nozzles and risers; mind drift, dry edge rows, and the weight of ice on young vines and trellis.",
-	"Wet ground, electricity and the dark: keep clear of panels and pumps in the spray, do not go alone.",
-	"Use water only as your right and local rules allow.",
+func SprinklerCautions(u quantity.System) []string {
+	freezing := u.Temperature(0)
+	return []string{
+		"Once started, do not stop until the wet bulb upwind is above " + freezing + " and the ice is loose and melting: not at sunrise, not when the air passes " + freezing + ".",
+		"A system that fails leaves vines colder than untreated ones: have fuel, a second power source and a person watching.",
+		"Never run a fan on wetted vines.",
+		"Walk the heads for frozen nozzles and risers; mind drift, dry edge rows, and the weight of ice on young vines and trellis.",
+		"Wet ground, electricity and the dark: keep clear of panels and pumps in the spray, do not go alone.",
+		"Use water only as your right and local rules allow.",
+	}
 }

@@ -57,12 +57,14 @@ func WaterHeat(rate quantity.MillimetrePerHour, t, end quantity.Celsius, freeze 
 const longwaveWM2K = 4.6
 
 // SurfaceWaterCautions stand beside any advice to run surface water at night.
-var SurfaceWaterCautions = []string{
-	"Running water on the night adds little; most of the protection is heat stored in moist, firm, bare soil on the days before.",
-	"Start early enough that lines are full, or the water has reached the far end, before the critical time.",
-	"Check drains, filters and dead ends that can freeze; no acid or fertiliser in the lines.",
-	"Wet ground, electricity and the dark: keep clear of panels and pumps, do not go alone.",
-	"Use water only as your right and local rules allow.",
+func SurfaceWaterCautions(quantity.System) []string {
+	return []string{
+		"Running water on the night adds little; most of the protection is heat stored in moist, firm, bare soil on the days before.",
+		"Start early enough that lines are full, or the water has reached the far end, before the critical time.",
+		"Check drains, filters and dead ends that can freeze; no acid or fertiliser in the lines.",
+		"Wet ground, electricity and the dark: keep clear of panels and pumps, do not go alone.",
+		"Use water only as your right and local rules allow.",
+	}
 }
 
 // FanLimits within which a fan is expected to help.
@@ -73,7 +75,7 @@ const (
 	fanPoorRatio  = 0.2
 	fanUsualRatio = 0.35 // a quarter to a half, from memory (low confidence)
 	fanMixingWM2K = 15   // mixing that a fan adds to the block's air (a guess)
-	fanHectares   = 4.25 // one 65-75 kW machine on 4.0-4.5 ha (FAO 10)
+	FanHectares   = 4.25 // one 65-75 kW machine on 4.0-4.5 ha (FAO 10)
 )
 
 // FanGain returns low, central and high gain (K) of fans on an inversion of
@@ -90,17 +92,19 @@ func FanGain(inversionK, floorK, k, share float64) (low, central, high float64) 
 // FanShare returns the share of areaHa that count machines cover.
 func FanShare(count int, machineHa, areaHa float64) float64 {
 	if machineHa <= 0 {
-		machineHa = fanHectares
+		machineHa = FanHectares
 	}
 	return math.Min(1, float64(count)*machineHa/areaHa)
 }
 
 // FanCautions stand beside any advice to run a fan.
-var FanCautions = []string{
-	"Fans help only in an inversion and little wind; in an advective frost or above 6 km/h leave them off.",
-	"Never on vines wetted by sprinklers.",
-	"Keep people clear of the blades and towers; let engines cool before refuelling; no one works alone at night.",
-	"Noise rules may limit hours.",
+func FanCautions(u quantity.System) []string {
+	return []string{
+		"Fans help only in an inversion and little wind; in an advective frost or above " + u.Wind(FanWindMS) + " leave them off.",
+		"Never on vines wetted by sprinklers.",
+		"Keep people clear of the blades and towers; let engines cool before refuelling; no one works alone at night.",
+		"Noise rules may limit hours.",
+	}
 }
 
 // HeaterGain returns low, central and high gain (K) of heaters burning outputW
@@ -120,19 +124,26 @@ var HeaterCautions = []string{
 }
 
 // Inversion returns the air at 10 m less that at cordon height (K) over the
-// reference floor, by the stability profile held to its range, and its spread.
-func Inversion(ref RefStep, w *floor.Weather, cordonM, roughM float64) (k, spread float64) {
-	d := floor.Transfer{FromM: cordonM, ToM: 10, Sensible: ref.Sensible, WindMS: w.WindMS, AirC: w.AirC, RoughnessM: roughM, Pressure: w.Pressure}.DifferenceK()
-	return d, floor.TransferSpreadK(d)
+// reference floor, by the stability profile held to its range.
+func Inversion(ref RefStep, w *floor.Weather, cordonM, roughM float64) float64 {
+	return floor.Transfer{FromM: cordonM, ToM: 10, Sensible: ref.Profile, WindMS: w.WindMS, AirC: w.AirC, RoughnessM: roughM, Pressure: w.Pressure}.DifferenceK()
 }
 
 // StartTemperature returns the air temperature (degC) at which the wet bulb
-// meets threshold for dew point td at pressure p; where the dew point is above
-// the threshold it is the threshold itself, since the wet bulb cannot fall
-// below the dew point. A dew point below -15 degC is a *quantity.RangeError.
-func StartTemperature(threshold, td quantity.Celsius, p quantity.Kilopascal) (quantity.Celsius, error) {
+// meets threshold for dew point td at pressure p. Where the dew point is above
+// the threshold it is the threshold itself, since the wet bulb cannot fall below
+// the dew point. For dew points below -15 degC, where the checked formula ends,
+// it uses the formula all the same and says so: the vapour pressure there is so
+// small that the answer is bounded (about 9 degC at sea level).
+func StartTemperature(threshold, td quantity.Celsius, p quantity.Kilopascal) (t quantity.Celsius, beyond bool, err error) {
 	if td >= threshold {
-		return threshold, nil
+		return threshold, false, nil
 	}
-	return air.StartTemperature(threshold, td, p)
+	if td < -15 && td >= -60 {
+		a := 0.00066 * (1 + 0.00115*float64(threshold))
+		rise := (air.SatVapKPa(float64(threshold)) - air.SatVapKPa(float64(td))) / (a * float64(p))
+		return threshold + quantity.Celsius(rise), true, nil
+	}
+	t, err = air.StartTemperature(threshold, td, p)
+	return t, false, err
 }

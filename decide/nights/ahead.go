@@ -92,7 +92,7 @@ func (k *block) wetFloor() *tonightPlan {
 	c.choice.Cost, c.choice.WaterM3 = k.waterCost(table.given.WaterMM, hours)
 	c.choice.Cost += hoursToOpen * k.in.Farm.LabourPerHour
 	c.choice.Gain = k.extraGain(table, night)
-	c.choice.StopRule = "Stop when the wetted soil feels moist to 30 cm, or at dusk of the cold night; wetter than field capacity earns nothing."
+	c.choice.StopRule = "Stop when the wetted soil feels moist to " + k.in.Units.Length(method.RootZoneM) + ", or at dusk of the cold night; wetter than field capacity earns nothing."
 	c.choice.Conditions = append(c.choice.Conditions, "sun on the wetted soil for a day or two; no disking and no traffic on it")
 	c.choice.Cautions = []string{
 		"No acid or fertiliser in the lines; check filters, leaks and the backflow device.",
@@ -121,7 +121,7 @@ func (k *block) mow() *tonightPlan {
 	c.choice.ForNight = cold[0]
 	c.choice.Gain = k.extraGain(table, cold[0])
 	c.choice.Cost = hoursMowPerHa * k.def.AreaHa * k.in.Farm.LabourPerHour
-	c.choice.Conditions = []string{"done by daylight, days ahead, and what is cut let go or shredded fine; cover grows back 1-3 cm a day"}
+	c.choice.Conditions = []string{"done by daylight, days ahead, and what is cut let go or shredded fine; cover grows back by up to " + k.in.Units.Length(0.03) + " a day"}
 	c.choice.Cautions = []string{"Keep off soft ground; people clear of the mower and its stones."}
 	return c
 }
@@ -226,7 +226,7 @@ func (k *block) oneRun(runs []method.Run, n, end int) worth {
 	k.scratch.CopyFrom(k.site)
 	k.scratch.Plan(runs)
 	f := &k.st.central
-	k.scratch.Drive(f.path.Steps[:end], f.ref[:end], &k.trace)
+	k.scratch.Drive(f.path.Steps[:end], f.ref[k.site.Height][:end], &k.trace)
 	a, b, _ := k.st.steps(n)
 	return read(&k.trace, f.path.Steps, a, b)
 }
@@ -255,21 +255,20 @@ func (k *block) floorWork() []Verdict {
 		return nil
 	}
 	n := cold[0]
-	worst, known := 0.0, true
+	worst, all := 0.0, true
 	for i := range k.ans.Nights {
 		x := &k.ans.Nights[i]
-		if x.Risk == nil {
-			known = known && !x.Covered
-			continue
+		all = all && x.Covered
+		if x.Risk != nil {
+			worst = math.Max(worst, x.Risk.Probability)
 		}
-		worst = math.Max(worst, x.Risk.Probability)
 	}
 	end := k.st.lastStep(n + 1)
 	base := k.oneRun(nil, n, end)
-	return []Verdict{k.mayDisk(n, end, base, worst, known), k.mayMow(n, end, base), k.mayDrive()}
+	return []Verdict{k.mayDisk(n, end, base, worst, all), k.mayMow(n, end, base), k.mayDrive()}
 }
 
-func (k *block) mayDisk(n, end int, base worth, worst float64, known bool) Verdict {
+func (k *block) mayDisk(n, end int, base worth, worst float64, all bool) Verdict {
 	v := Verdict{Work: "disk"}
 	u := k.in.Units
 	disked := k.def
@@ -281,14 +280,16 @@ func (k *block) mayDisk(n, end int, base worth, worst float64, known bool) Verdi
 	v.WorthK = k.surfaceWorth(disked, n, end, base)
 	label := k.ans.Nights[n].Label
 	switch {
-	case !known || k.expose == nil:
+	case k.expose == nil:
 		v.Text = fmt.Sprintf("No: what the buds can stand is unknown, and disking would change %s by %s.", label, u.SignedDifference(v.WorthK))
 	case worst >= coldNightShare:
 		v.Until = k.nights[len(k.nights)-1].End
 		v.Text = fmt.Sprintf("No: damage is possible this week (up to %.0f %% on one night) and disking now would change %s by %s; loosened ground takes weeks of rain or rolling to settle.", 100*worst, label, u.SignedDifference(v.WorthK))
+	case !all:
+		v.Text = fmt.Sprintf("Not yet: the forecast does not reach the end of the week, and disking would change %s by %s for weeks.", label, u.SignedDifference(v.WorthK))
 	default:
 		v.OK = true
-		v.Text = fmt.Sprintf("The nights forecast show no damage; disking would change the coldest by %s and stays loose for weeks, so only when the frost season is past.", u.SignedDifference(v.WorthK))
+		v.Text = fmt.Sprintf("Yes as far as these nights go: no damage in sight. But it would change the coldest by %s and the ground stays loose for weeks, so not if more frost can come this season.", u.SignedDifference(v.WorthK))
 	}
 	return v
 }
@@ -303,7 +304,7 @@ func (k *block) surfaceWorth(b farm.Block, n, end int, base worth) quantity.Kelv
 	var t method.Trace
 	f := &k.st.central
 	site.Plan(nil)
-	site.Drive(f.path.Steps[:end], f.ref[:end], &t)
+	site.Drive(f.path.Steps[:end], f.ref[site.Height][:end], &t)
 	from, to, _ := k.st.steps(n)
 	return quantity.Kelvin(read(&t, f.path.Steps, from, to).gainK - base.gainK)
 }
@@ -338,22 +339,46 @@ func (k *block) mayMow(n, end int, base worth) Verdict {
 	return v
 }
 
+const (
+	firmShare    = 0.9 // of field capacity: ground drier than this carries a tractor (common practice)
+	rainSpoilsMM = 5.0 // rain ahead that makes it soft again (common practice)
+	rainAheadH   = 72
+)
+
 // wetTop says whether some strip is wetter than ground should be driven on.
 func (k *block) wetTop() bool {
 	for i := range k.def.Strips {
-		if k.site.Moisture(i) > k.site.Soil.FieldCapacity+0.01 {
+		if k.site.Moisture(i) > firmShare*k.site.Soil.FieldCapacity {
 			return true
 		}
 	}
 	return false
 }
 
+// rainAhead returns the rain expected in the next hours, and when the first
+// millimetre of it has fallen.
+func (s *station) rainAhead(hours int) (mm float64, from time.Time) {
+	steps := s.central.path.Steps
+	for i := range min(len(steps), hours*3600/method.StepS) {
+		mm += steps[i].RainMmH * method.StepS / 3600
+		if from.IsZero() && mm >= 1 {
+			from = s.central.path.At(i)
+		}
+	}
+	return mm, from
+}
+
 func (k *block) mayDrive() Verdict {
 	v := Verdict{Work: "drive", OK: true, Text: "Dry enough to carry a tractor; keep off ground wetted for a cold night, packing wet soil or breaking a firm surface loses its warmth."}
+	u := k.in.Units
 	if k.wetTop() {
 		v.OK = false
 		v.Until = k.in.Now.Add(time.Duration(k.site.Soil.DrainH * float64(time.Hour)))
-		v.Text = fmt.Sprintf("No: wetter than field capacity; let it drain until about %s.", v.Until.In(k.in.Zone).Format("Mon 2 Jan 15:04"))
+		v.Text = fmt.Sprintf("No: near or above field capacity; let it drain and dry until about %s, and look before you do.", v.Until.In(k.in.Zone).Format("Mon 2 Jan 15:04"))
+		return v
+	}
+	if mm, from := k.st.rainAhead(rainAheadH); mm >= rainSpoilsMM {
+		v.Text = fmt.Sprintf("Dry enough until the rain: %s is expected within three days, from about %s.", u.Depth(quantity.Millimetre(mm)), from.In(k.in.Zone).Format("Mon 15:04"))
 	}
 	return v
 }
@@ -361,17 +386,17 @@ func (k *block) mayDrive() Verdict {
 // inversionAt returns the modelled inversion between 10 m and height cordonM on
 // a night of given wind and cloud: tonight's reference floor in the nearest
 // variants, at the minimum.
-func (s *station) inversionAt(wind, cloud, cordonM float64) float64 {
+func (s *station) inversionAt(wind, cloud float64, site *method.Site) float64 {
 	iu, fu := position(tableWinds[:], wind, math.Log)
 	ic, fc := position(tableClouds[:], cloud, func(x float64) float64 { return x })
 	nc := len(tableClouds)
-	at := func(v int) float64 { return s.inversion(v, cordonM) }
+	at := func(v int) float64 { return s.inversion(v, site) }
 	lo := at(iu*nc+ic)*(1-fc) + at(iu*nc+ic+1)*fc
 	hi := at((iu+1)*nc+ic)*(1-fc) + at((iu+1)*nc+ic+1)*fc
 	return lo*(1-fu) + hi*fu
 }
 
-func (s *station) inversion(v int, cordonM float64) float64 {
+func (s *station) inversion(v int, site *method.Site) float64 {
 	if _, _, ok := s.steps(0); !ok {
 		return 0
 	}
@@ -382,7 +407,5 @@ func (s *station) inversion(v int, cordonM float64) float64 {
 			at = i
 		}
 	}
-	w := f.path.Steps[at]
-	k, _ := method.Inversion(f.ref[at], &w, cordonM, s.ref.Strip.Surface.RoughnessM)
-	return k
+	return method.Inversion(f.ref[site.Height][at], &f.path.Steps[at], site.CordonM, s.ref.Strip.Surface.RoughnessM)
 }

@@ -45,6 +45,8 @@ type StationState struct {
 	ReadingHours  int                `json:"reading_hours"`  // hours of readings that the soil was run through
 	LearnedNights int                `json:"learned_nights"` // nights the forecast error was learned from
 	Coverage      []weather.Coverage `json:"coverage"`       // by night
+	LowSoFar      *quantity.Celsius  `json:"low_so_far_c"`   // lowest reading of a night under way
+	LowSoFarAt    time.Time          `json:"low_so_far_at"`
 	Notes         []Note             `json:"notes"`
 }
 
@@ -112,23 +114,24 @@ const (
 
 // Choice is one thing open to a block, with what it is worth.
 type Choice struct {
-	Kind      ChoiceKind        `json:"kind"`
-	Label     string            `json:"label"` // plain words
-	Open      bool              `json:"open"`  // false: may not or cannot be done; WhyNot says why
-	WhyNot    string            `json:"why_not,omitempty"`
-	Ahead     bool              `json:"ahead"`     // works on the nights to come (wetting, mowing), not on tonight alone
-	Gain      Worth             `json:"gain"`      // beyond the floor as it is, on night ForNight, in the median scenario
-	ForNight  int               `json:"for_night"` // index of the night Gain speaks of
-	StartAt   time.Time         `json:"start_at"`
-	StopAt    time.Time         `json:"stop_at"`
-	StartAirC *quantity.Celsius `json:"start_air_c,omitempty"` // start when the air (upwind) falls to this
-	StopRule  string            `json:"stop_rule,omitempty"`
-	WaterMM   float64           `json:"water_mm"` // over the block
-	WaterM3   float64           `json:"water_m3"`
-	Risk      Risk              `json:"risk"`          // with this done: of tonight, or of all nights covered where Ahead
-	Avoided   float64           `json:"avoided_money"` // expected loss avoided against Nothing over the same nights
-	Cost      float64           `json:"cost_money"`    // water, energy and labour
-	Net       float64           `json:"net_money"`     // Avoided less Cost
+	Kind       ChoiceKind        `json:"kind"`
+	Label      string            `json:"label"` // plain words
+	Open       bool              `json:"open"`  // false: may not or cannot be done; WhyNot says why
+	WhyNot     string            `json:"why_not,omitempty"`
+	Ahead      bool              `json:"ahead"`     // works on the nights to come (wetting, mowing), not on tonight alone
+	Gain       Worth             `json:"gain"`      // beyond the floor as it is, on night ForNight, in the median scenario
+	ForNight   int               `json:"for_night"` // index of the night Gain speaks of
+	StartAt    time.Time         `json:"start_at"`
+	StopAt     time.Time         `json:"stop_at"`
+	StartAirC  *quantity.Celsius `json:"start_air_c,omitempty"` // start when the air (upwind) falls to this
+	StopRule   string            `json:"stop_rule,omitempty"`
+	WaterMM    float64           `json:"water_mm"` // over the block
+	WaterM3    float64           `json:"water_m3"`
+	Risk       Risk              `json:"risk"`          // with this done: of tonight, or of all nights covered where Ahead
+	Avoided    float64           `json:"avoided_money"` // expected loss avoided against Nothing over the same nights
+	SavedShare float64           `json:"saved_share"`   // expected share of the crop saved against Nothing over the same nights
+	Cost       float64           `json:"cost_money"`    // water, energy and labour
+	Net        float64           `json:"net_money"`     // Avoided less Cost
 	// Conditions under which the gain holds, and cautions for who does it.
 	Conditions []string `json:"conditions,omitempty"`
 	Cautions   []string `json:"cautions,omitempty"`

@@ -33,23 +33,25 @@ var fifths = [...]float64{-1.400, -0.532, 0, 0.532, 1.400}
 
 // block is a block made ready.
 type block struct {
-	def     farm.Block
-	st      *station
-	site    *method.Site // at the present
-	scratch *method.Site // two copies to try things on
-	second  *method.Site
-	trace   method.Trace
-	offset  Offset
-	expose  []*vine.Exposure // by night; nil without a stage
-	full    []float64        // crop share with no frost, by night
-	eps     []float64        // by member, standard normal: what is not the forecast's
-	gainZ   []float64        // by member: a choice's own gain
-	base    *gainTable
-	in      *Input
-	nights  []weather.Night
-	ans     BlockAnswer
-	night0  BlockNight // tonight, with nothing done
-	limit   vine.Limit // what practice says of the stage
+	def      farm.Block
+	st       *station
+	site     *method.Site // at the present
+	scratch  *method.Site // two copies to try things on
+	second   *method.Site
+	trace    method.Trace
+	offset   Offset
+	expose   []*vine.Exposure // by night; nil without a stage
+	full     []float64        // crop share with no frost, by night
+	standing []float64        // by member, standard normal: what is not known of the block and stays
+	nightly  [][]float64      // by night and member: what differs from night to night
+	gainZ    []float64        // by member: a choice's own gain
+	base     *gainTable
+	in       *Input
+	nights   []weather.Night
+	ans      BlockAnswer
+	night0   BlockNight // tonight, with nothing done
+	limit    vine.Limit // what practice says of the stage
+	shift0   []float64  // block less station tonight, by member
 }
 
 // makeBlock runs a block's floor to the present and looks up its vines.
@@ -65,8 +67,7 @@ func makeBlock(b farm.Block, st *station, in *Input, nights []weather.Night) (*b
 	k.offset = k.learnOffset(past)
 	k.floorState()
 	k.base = k.tabulate(nil, nil, len(nights))
-	k.eps = stratified(len(st.ens.Members), in.Seed^hash(b.ID))
-	k.gainZ = stratified(len(st.ens.Members), in.Seed^hash(b.ID)^0x9e3779b97f4a7c15)
+	k.draw()
 	if err := k.vines(); err != nil {
 		return nil, err
 	}
@@ -84,8 +85,9 @@ func (k *block) runPast() []pastNight {
 		step := len(p.Steps)
 		if !s.Moisture.At.IsZero() && s.Moisture.At.Before(k.st.ens.Start) {
 			step = p.Index(s.Moisture.At)
-			if step < 0 {
-				continue // older than the past: it started the run
+			if step < 0 { // older than the past: it stands at the start of the run
+				k.note("old-moisture", fmt.Sprintf("Strip %s: the last look at its moisture (%s) is older than the readings; rain and drying between are not known.", s.Name, s.Moisture.At.In(k.in.Zone).Format("2 Jan")))
+				continue
 			}
 		}
 		looks = append(looks, look{step, i})
@@ -96,7 +98,7 @@ func (k *block) runPast() []pastNight {
 	from := 0
 	upTo := func(to int) {
 		if to > from {
-			k.site.Drive(p.Steps[from:to], k.st.histRef[from:to], &t)
+			k.site.Drive(p.Steps[from:to], k.st.histRef[k.site.Height][from:to], &t)
 			copy(cordon[from:to], t.CordonC)
 			copy(gain[from:to], t.GainK)
 			from = to
@@ -112,7 +114,28 @@ func (k *block) runPast() []pastNight {
 	return k.pastNights(cordon, gain)
 }
 
+// draw lays out the block's own luck: one draw for what stays as it is through
+// the week (offset, height, gain), one a night for what does not.
+func (k *block) draw() {
+	n, seed := len(k.st.ens.Members), k.in.Seed^hash(k.def.ID)
+	k.standing = stratified(n, seed)
+	k.gainZ = stratified(n, seed^0x9e3779b97f4a7c15)
+	k.nightly = make([][]float64, len(k.nights))
+	for i := range k.nightly {
+		k.nightly[i] = stratified(n, seed+uint64(i+1)*0xbf58476d1ce4e5b9)
+	}
+}
+
 func (k *block) note(code, text string) { k.ans.Notes = append(k.ans.Notes, Note{code, text}) }
+
+func (k *block) noteOnce(code, text string) {
+	for _, n := range k.ans.Notes {
+		if n.Code == code {
+			return
+		}
+	}
+	k.note(code, text)
+}
 
 func (k *block) floorState() {
 	for i, s := range k.def.Strips {
@@ -187,13 +210,7 @@ func latest(seen []vine.Mixture, now time.Time) vine.Mixture {
 
 func (k *block) flags(fs []vine.Flag) {
 	for _, f := range fs {
-		dup := false
-		for _, n := range k.ans.Notes {
-			dup = dup || n.Code == f.Code
-		}
-		if !dup {
-			k.note(f.Code, f.Text)
-		}
+		k.noteOnce(f.Code, f.Text)
 	}
 }
 
@@ -277,8 +294,8 @@ type member struct {
 func (k *block) memberAt(t *gainTable, n, m int, extra float64) member {
 	f := &k.st.features[n]
 	w := t.at(n, f.wind[m], f.cloud[m])
-	spread := math.Sqrt(sq(floor.TransferSpreadK(w.heightK)*boolTo(w.heightK != 0)) + sq(k.offset.SpreadK) + sq(nightOffsetK) + sq(gainSpread*w.gainK))
-	shift := w.heightK + w.gainK + k.offset.MeanK + spread*k.eps[m] + extra
+	stays := math.Sqrt(sq(floor.TransferSpreadK(w.heightK)*boolTo(w.heightK != 0)) + sq(k.offset.SpreadK) + sq(gainSpread*w.gainK))
+	shift := w.heightK + w.gainK + k.offset.MeanK + stays*k.standing[m] + nightOffsetK*k.nightly[n][m] + extra
 	air := f.minC[m] + shift
 	bud := k.budK(air, f, m, w.groundK)
 	return member{air: air, bud: bud, shift: shift}

@@ -3,6 +3,7 @@ package nights
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"budward/decide/method"
@@ -48,6 +49,7 @@ func (k *block) choices() []Choice {
 				t := k.weigh(c.plan, 0, 1)
 				c.choice.Risk = t.risk
 				c.choice.Avoided = nothing.risk.LossMoney - t.risk.LossMoney
+				c.choice.SavedShare = nothing.risk.LossShare - t.risk.LossShare
 			}
 			out = append(out, k.priced(c.choice))
 		}
@@ -62,6 +64,7 @@ func (k *block) choices() []Choice {
 			t := k.weigh(c.plan, 0, len(k.nights))
 			c.choice.Risk = t.risk
 			c.choice.Avoided = all.risk.LossMoney - t.risk.LossMoney
+			c.choice.SavedShare = all.risk.LossShare - t.risk.LossShare
 		}
 		out = append(out, k.priced(c.choice))
 	}
@@ -86,7 +89,16 @@ func (k *block) waterC() float64 {
 	if s, ok := k.source(); ok && s.WaterTempC > 0 {
 		return float64(s.WaterTempC)
 	}
+	k.noteOnce("water-temperature", fmt.Sprintf("Temperature of the water not stated: %s taken.", k.in.Units.Temperature(waterTempC)))
 	return waterTempC
+}
+
+// labourNote says what labour was counted as.
+func labourNote(f farm.Farm) Note {
+	if f.LabourPerHour == 0 {
+		return Note{"labour-free", "No wage is stated: labour is counted as free."}
+	}
+	return Note{"labour", fmt.Sprintf("Labour is counted as %.1f h to open water, %.1f h for a fan, the whole night for sprinklers and heaters, and %.1f h a hectare for mowing (guesses).", hoursToOpen, hoursFan, hoursMowPerHa)}
 }
 
 // waterCost returns the cost of mm over the block through hours of running.
@@ -113,31 +125,62 @@ func (k *block) waterChoice(kind ChoiceKind, label string) *tonightPlan {
 	return c
 }
 
-// crossing returns when the cold tenth of scenarios first falls to limit at the
-// block on night 0, or the night's sunset (or now) plus half the way to the
-// minimum where none does.
+// crossing returns when the cold tenth of scenarios, at the coldest tenth of
+// the block, first falls to limit, looked for from now or from four hours before
+// sunset; the present where it is there already, the zero time where it never
+// gets there before the end of the night.
 func (k *block) crossing(limit float64) time.Time {
 	st := k.st
-	a, b := st.ens.NightRange(0)
-	t := k.weigh(plan{only: -1}, 0, 1)
-	w := st.ens.Weights()
-	col := make([]float64, len(st.ens.Members))
+	_, b := st.ens.NightRange(0)
+	from := later(k.in.Now, k.nights[0].Sunset.Add(-4*time.Hour))
 	prev := math.NaN()
-	for i := a; i < b; i++ {
-		for m := range st.ens.Members {
-			col[m] = st.ens.Members[m].AirTempC[i] + t.shifts[m]
-		}
-		q := float64(quant(col, w, 0.1)) - float64(k.def.ColdSpotK)
+	for i := int(from.Sub(st.ens.Start) / time.Hour); i < b; i++ {
+		q := k.coldAt(i)
 		if q <= limit {
 			at := st.ens.Time(i)
-			if !math.IsNaN(prev) && prev > limit {
+			if prev > limit {
 				at = at.Add(-time.Duration((limit - q) / (prev - q) * float64(time.Hour)))
 			}
-			return at.Truncate(5 * time.Minute)
+			return later(at.Truncate(5*time.Minute), from)
 		}
 		prev = q
 	}
 	return time.Time{}
+}
+
+// coldAt returns the cold tenth of scenarios at the coldest tenth of the block
+// at ensemble hour i.
+func (k *block) coldAt(i int) float64 {
+	st := k.st
+	col := make([]float64, len(st.ens.Members))
+	for m := range col {
+		col[m] = st.ens.Members[m].AirTempC[i] + k.shift0[m]
+	}
+	return float64(quant(col, st.ens.Weights(), 0.1)) - float64(k.def.ColdSpotK)
+}
+
+// startBefore returns when to start for a limit: the crossing, or hours before
+// the usual minimum where the cold tenth never crosses; lead earlier, never
+// before now.
+func (k *block) startBefore(limit float64, hours int, leadH float64) time.Time {
+	start := k.crossing(limit)
+	if start.IsZero() {
+		start = k.night0.MinAt.Add(-time.Duration(hours) * time.Hour)
+	}
+	return later(start.Add(-time.Duration(leadH*float64(time.Hour))), k.in.Now)
+}
+
+// lastHalfHour is the least time before its stop that a method is started at.
+const lastHalfHour = 30 * time.Minute
+
+// tooLate closes a choice whose time is over.
+func (k *block) tooLate(c *Choice) bool {
+	if !k.in.Now.Before(k.nights[0].Sunrise) || c.StopAt.Sub(c.StartAt) < lastHalfHour {
+		c.Open, c.WhyNot = false, "too late tonight: the sun is up, or nearly"
+		c.StartAt, c.StopAt, c.Cost, c.WaterMM, c.WaterM3 = time.Time{}, time.Time{}, 0, 0, 0
+		return true
+	}
+	return false
 }
 
 // runWater is the surface system run through tonight.
@@ -157,18 +200,16 @@ func (k *block) runWater() *tonightPlan {
 	if k.expose[0].Basis() == vine.Tissue {
 		limit += float64(k.night0.BudK)
 	}
-	start := k.crossing(limit + burnLeadK)
-	if start.IsZero() {
-		start = k.night0.MinAt.Add(-3 * time.Hour)
-	}
-	lead := time.Duration((sys.LineFillH + sys.AdvanceH) * float64(time.Hour))
-	start = later(start.Add(-lead), k.in.Now)
+	start := k.startBefore(limit+burnLeadK, 3, sys.LineFillH+sys.AdvanceH)
 	stop := k.nights[0].End
+	c.choice.StartAt, c.choice.StopAt = start, stop
+	if k.tooLate(&c.choice) {
+		return c
+	}
 	p := &k.st.central.path
 	run := []method.Run{{From: max(0, p.Index(start)+1), To: p.Index(stop) + 1, WaterC: k.waterC()}}
 	table := k.tabulate(run, nil, 1)
 	c.plan.table = table
-	c.choice.StartAt, c.choice.StopAt = start, stop
 	c.choice.WaterMM = table.given.WaterMM
 	hours := stop.Sub(start).Hours()
 	c.choice.Cost, c.choice.WaterM3 = k.waterCost(table.given.WaterMM, hours)
@@ -176,7 +217,7 @@ func (k *block) runWater() *tonightPlan {
 	c.choice.Gain = k.extraGain(table, 0)
 	c.choice.StopRule = "Stop when the air at cordon height has risen above the critical temperature after sunrise."
 	c.choice.Conditions = append(c.choice.Conditions, "calm; wind takes most of it away")
-	c.choice.Cautions = method.SurfaceWaterCautions
+	c.choice.Cautions = method.SurfaceWaterCautions(k.in.Units)
 	return c
 }
 
@@ -211,9 +252,13 @@ func (k *block) overVine() *tonightPlan {
 	if c == nil || !c.choice.Open {
 		return c
 	}
+	pressure := quantity.Kilopascal(air.PressureKPa(k.st.def.ElevationM))
+	k.overVineTimes(&c.choice, pressure)
+	if k.tooLate(&c.choice) || k.alreadyCold(&c.choice, pressure) {
+		return c
+	}
 	f := &k.st.features[0]
 	rate := k.def.System.RateMmH
-	pressure := quantity.Kilopascal(air.PressureKPa(k.st.def.ElevationM))
 	held, worst := 0.0, 0.0
 	w := k.st.ens.Members
 	need := make([]float64, len(w))
@@ -239,14 +284,34 @@ func (k *block) overVine() *tonightPlan {
 			u.Rate(quantity.MillimetrePerHour(rate)), u.Temperature(k.holdsTo(rate)), 100*(1-held), u.Rate(quantity.MillimetrePerHour(worst)))
 		return c
 	}
-	k.overVineTimes(&c.choice, pressure)
 	c.choice.Conditions = append(c.choice.Conditions,
 		fmt.Sprintf("%s held without a break to the end; wind at the vines below %s", u.Rate(quantity.MillimetrePerHour(rate)), u.Wind(method.SprinkleWindMS)))
-	c.choice.Cautions = method.SprinklerCautions
-	c.choice.StopRule = "Stop only when the wet bulb upwind is above 0 degC and the ice is loose and melting."
-	low := float64(k.night0.Min.P50C)
-	c.choice.Gain = Worth{0, quantity.Kelvin(math.Max(0, -low)), quantity.Kelvin(math.Max(0, -float64(k.night0.Min.P10C)))}
+	c.choice.Cautions = method.SprinklerCautions(u)
+	c.choice.StopRule = fmt.Sprintf("Stop only when the wet bulb upwind is above %s and the ice is loose and melting.", u.Temperature(0))
+	c.choice.Gain = Worth{0, quantity.Kelvin(math.Max(0, -float64(k.night0.Min.P50C))), quantity.Kelvin(math.Max(0, -float64(k.night0.Min.P10C)))}
 	return c
+}
+
+// alreadyCold closes over-vine sprinkling when the wet bulb at the block is
+// below freezing now: the first water would cool tissue before it protects.
+func (k *block) alreadyCold(c *Choice, p quantity.Kilopascal) bool {
+	if !k.nights[0].Begun {
+		return false
+	}
+	st := k.st
+	w := st.ens.Weights()
+	wet := make([]float64, len(w))
+	for m := range wet {
+		x := &st.ens.Members[m]
+		t := x.AirTempC[0] + k.shift0[m]
+		wet[m] = air.WetBulbC(t, satVap(math.Min(x.DewPointC[0], t)), float64(p))
+	}
+	if now := quant(wet, w, 0.5); now < 0 {
+		c.Open = false
+		c.WhyNot = fmt.Sprintf("do not start the sprinklers: the wet bulb is about %s already, and the first water would chill the vines below what they stand before it protects them; they had to run from %s on", k.in.Units.Temperature(now), k.in.Units.Temperature(*c.StartAirC))
+		return true
+	}
+	return false
 }
 
 // requiredRate returns the application rate that holds wetted vines, the higher
@@ -287,18 +352,15 @@ func (k *block) holdsTo(rate float64) quantity.Celsius {
 func (k *block) overVineTimes(c *Choice, p quantity.Kilopascal) {
 	f := &k.st.features[0]
 	dew := quantity.Celsius(quant(f.dew, k.st.ens.Weights(), 0.25)) // the drier side starts earlier
-	start, err := method.StartTemperature(0, dew, p)
+	start, beyond, err := method.StartTemperature(0, dew, p)
 	if err != nil {
-		start = 5 // air too dry for the formula: its upper end
-		c.Conditions = append(c.Conditions, "the air is very dry: start early, evaporation cools before the water protects")
+		panic("nights: " + err.Error()) // dew points of scenarios lie within its range
+	}
+	if beyond {
+		c.Conditions = append(c.Conditions, "the air is very dry: evaporation cools before the water protects, and the start temperature is beyond the range its formula is checked for")
 	}
 	c.StartAirC = &start
-	c.StartAt = k.crossing(float64(start))
-	if c.StartAt.IsZero() {
-		c.StartAt = k.night0.MinAt.Add(-2 * time.Hour)
-	}
-	fill := time.Duration(k.def.System.LineFillH * float64(time.Hour))
-	c.StartAt = later(c.StartAt.Add(-fill), k.in.Now)
+	c.StartAt = k.startBefore(float64(start), 2, k.def.System.LineFillH)
 	c.StopAt = k.nights[0].End
 	hours := c.StopAt.Sub(c.StartAt).Hours()
 	c.WaterMM = k.def.System.RateMmH * hours
@@ -320,28 +382,44 @@ func (k *block) equipment(kind farm.EquipmentKind) []farm.Equipment {
 
 // mixingAt returns K at a member's wind.
 func (k *block) mixingAt(wind float64) float64 {
-	return k.site.Floor.Mix.K(wind, k.site.Floor.FetchM, 1280)
+	return k.site.Floor.Mix.K(wind, k.site.Floor.FetchM, 1280, 0)
 }
 
-// fan is wind machines: a share of the inversion over the station's floor.
+// protected returns the area of all blocks that name a piece of equipment.
+func (k *block) protectedHa(id string) float64 {
+	ha := 0.0
+	for _, b := range k.in.Farm.Blocks {
+		if slices.Contains(b.Protection, id) {
+			ha += b.AreaHa
+		}
+	}
+	return ha
+}
+
+// fan is wind machines: a share of the inversion over the station's floor. A
+// machine that several blocks name serves and costs each by its area.
 func (k *block) fan() *tonightPlan {
 	eq := k.equipment(farm.Fan)
 	if len(eq) == 0 {
 		return nil
 	}
-	c := &tonightPlan{choice: Choice{Kind: RunFan, Label: "run the fan", Open: true, Cautions: method.FanCautions}}
-	count, ha, cost := 0, 0.0, 0.0
+	c := &tonightPlan{choice: Choice{Kind: RunFan, Label: "run the fan", Open: true, Cautions: method.FanCautions(k.in.Units)}}
+	share, cost := 0.0, 0.0
 	for _, e := range eq {
-		count += max(1, e.Count)
-		ha, cost = e.AreaHa, cost+e.CostPerH
+		ha := k.protectedHa(e.ID)
+		share += method.FanShare(max(1, e.Count), e.AreaHa, ha)
+		cost += e.CostPerH * k.def.AreaHa / ha
+		if e.AreaHa <= 0 {
+			k.note("fan-area", fmt.Sprintf("Area of %s not stated: %s a machine taken.", e.Name, k.in.Units.Area(method.FanHectares)))
+		}
 	}
-	share := method.FanShare(count, ha, k.def.AreaHa)
+	share = math.Min(1, share)
 	f := &k.st.features[0]
 	w := k.st.ens.Weights()
 	low, mid, high := make([]float64, len(w)), make([]float64, len(w)), make([]float64, len(w))
 	useful := 0.0
 	for m := range w {
-		inv := k.st.inversionAt(f.wind[m], f.cloud[m], k.site.CordonM)
+		inv := k.st.inversionAt(f.wind[m], f.cloud[m], k.site)
 		g := k.base.at(0, f.wind[m], f.cloud[m]).gainK
 		low[m], mid[m], high[m] = method.FanGain(inv, g, k.mixingAt(f.wind[m]), share)
 		if f.wind[m] > method.FanWindMS || inv < method.FanInversionK {
@@ -353,29 +431,32 @@ func (k *block) fan() *tonightPlan {
 	c.plan.warm = k.ranged(low, mid, high)
 	c.choice.Gain = Worth{quantity.Kelvin(quant(low, w, 0.5)), quantity.Kelvin(quant(mid, w, 0.5)), quantity.Kelvin(quant(high, w, 0.5))}
 	k.activeTimes(&c.choice, cost, hoursFan)
+	if !c.choice.Open {
+		return c
+	}
 	c.choice.Conditions = append(c.choice.Conditions, fmt.Sprintf("an inversion of %s and wind below %s: so in %.0f %% of scenarios; the inversion is modelled, not measured",
 		k.in.Units.Difference(method.FanInversionK), k.in.Units.Wind(method.FanWindMS), 100*useful))
 	if share < 0.999 {
-		c.choice.Conditions = append(c.choice.Conditions, fmt.Sprintf("the machines reach %.0f %% of the block", 100*share))
+		c.choice.Conditions = append(c.choice.Conditions, fmt.Sprintf("the machines reach %.0f %% of the area they are named for", 100*share))
 	}
 	cold, warm := vine.FanStart(k.ans.Stage.Tonight.Mean())
 	c.choice.Conditions = append(c.choice.Conditions, fmt.Sprintf("a published guide starts fans at %s to %s at this stage", k.in.Units.Temperature(cold), k.in.Units.Temperature(warm)))
 	return c
 }
 
-// heaters burn what the set is rated for.
+// heaters burn what the set is rated for, over all blocks that name it.
 func (k *block) heaters() *tonightPlan {
 	eq := k.equipment(farm.Heaters)
 	if len(eq) == 0 {
 		return nil
 	}
 	c := &tonightPlan{choice: Choice{Kind: RunHeater, Label: "light the heaters", Open: true, Cautions: method.HeaterCautions}}
-	kw, cost := 0.0, 0.0
+	out, cost := 0.0, 0.0
 	for _, e := range eq {
-		kw += e.PowerKW
-		cost += e.CostPerH
+		ha := k.protectedHa(e.ID)
+		out += e.PowerKW * 1000 / (ha * 1e4)
+		cost += e.CostPerH * k.def.AreaHa / ha
 	}
-	out := kw * 1000 / (k.def.AreaHa * 1e4)
 	f := &k.st.features[0]
 	w := k.st.ens.Weights()
 	low, mid, high := make([]float64, len(w)), make([]float64, len(w)), make([]float64, len(w))
@@ -385,6 +466,9 @@ func (k *block) heaters() *tonightPlan {
 	c.plan.warm = k.ranged(low, mid, high)
 	c.choice.Gain = Worth{quantity.Kelvin(quant(low, w, 0.5)), quantity.Kelvin(quant(mid, w, 0.5)), quantity.Kelvin(quant(high, w, 0.5))}
 	k.activeTimes(&c.choice, cost, 0)
+	if !c.choice.Open {
+		return c
+	}
 	c.choice.Cost += c.choice.StopAt.Sub(c.choice.StartAt).Hours() * k.in.Farm.LabourPerHour // attended throughout
 	c.choice.Conditions = append(c.choice.Conditions, fmt.Sprintf("%.0f W/m2 burnt, over half of it lost upward; wind blows the rest away", out))
 	return c
@@ -401,14 +485,13 @@ func (k *block) ranged(low, mid, high []float64) func(int, int, member) float64 
 // temperature.
 func (k *block) activeTimes(c *Choice, perHour, hours float64) {
 	limit := float64(*k.night0.CriticalC) + 2*burnLeadK
-	c.StartAt = k.crossing(limit)
-	if c.StartAt.IsZero() {
-		c.StartAt = k.night0.MinAt.Add(-3 * time.Hour)
-	}
-	c.StartAt = later(c.StartAt, k.in.Now)
+	c.StartAt = k.startBefore(limit, 3, 0)
 	start := quantity.Celsius(limit)
 	c.StartAirC = &start
 	c.StopAt = k.nights[0].Sunrise.Add(time.Hour)
 	c.StopRule = "Stop when the air at cordon height has risen above the critical temperature after sunrise."
+	if k.tooLate(c) {
+		return
+	}
 	c.Cost = c.StopAt.Sub(c.StartAt).Hours()*perHour + hours*k.in.Farm.LabourPerHour
 }

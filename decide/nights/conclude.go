@@ -3,6 +3,7 @@ package nights
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 	"time"
@@ -44,23 +45,36 @@ func (k *block) alternativeRuns(a Alternative, night int) []method.Run {
 	return runs
 }
 
+// possible says whether an alternative's water can be given at all.
+func (k *block) possible(a Alternative, night int) error {
+	water := a.Run == RunWater || !a.RefillStart.IsZero() && a.RefillMM == 0
+	if water && !k.surfaceSystem() {
+		return &InputError{"run", "water", "a block with drip, micro-sprinklers, furrows or flood (an amount, such as 1in, may be laid down anywhere)"}
+	}
+	if a.RefillStart.IsZero() {
+		return nil
+	}
+	if a.RefillStart.Before(k.st.ens.Start) || a.RefillStart.After(k.nights[night].Sunrise) {
+		return &InputError{"refill", a.RefillStart.In(k.in.Zone).Format("Mon 2 Jan 15:04"), "a start between now and the sunrise of the night asked about"}
+	}
+	return nil
+}
+
 // share hands out what is short tonight and ahead: each source's flow, and the
 // hands that can work through the night, to the choices worth most per litre a
-// second or per person. Choices that get none are closed, with the reason.
+// second or per system. Choices that get none are closed, with the reason.
 func (e *engine) share(blocks []BlockAnswer) []Shared {
 	byID := map[string]*farm.Block{}
 	for i := range e.in.Farm.Blocks {
 		byID[e.in.Farm.Blocks[i].ID] = &e.in.Farm.Blocks[i]
 	}
 	for i := range blocks {
-		choose(&blocks[i], e.in.Farm.WorstLossShare, byID[blocks[i].BlockID])
+		e.choose(&blocks[i], byID[blocks[i].BlockID])
 	}
 	var out []Shared
 	for _, s := range e.in.Farm.Sources {
-		for _, ahead := range []bool{false, true} {
-			if r, ok := e.shareSource(s, blocks, byID, ahead); ok {
-				out = append(out, r)
-			}
+		if r, ok := e.shareSource(s, blocks, byID); ok {
+			out = append(out, r)
 		}
 	}
 	if r, ok := e.shareHands(blocks, byID); ok {
@@ -76,52 +90,157 @@ type claim struct {
 	use    float64
 }
 
+func (c claim) of() *Choice { return &c.block.Choices[c.choice] }
+
 // worthPer orders claims by net worth per unit used, then by block.
 func worthPer(c []claim) {
 	sort.SliceStable(c, func(i, j int) bool {
-		a := c[i].block.Choices[c[i].choice].Net / math.Max(c[i].use, 1e-9)
-		b := c[j].block.Choices[c[j].choice].Net / math.Max(c[j].use, 1e-9)
-		return a > b
+		return c[i].of().Net/math.Max(c[i].use, 1e-9) > c[j].of().Net/math.Max(c[j].use, 1e-9)
 	})
 }
 
 func usesWater(k ChoiceKind) bool { return k == RunWater || k == OverVine || k == WetFloor }
 
-func (e *engine) shareSource(s farm.Source, blocks []BlockAnswer, byID map[string]*farm.Block, ahead bool) (Shared, bool) {
+// peak returns the largest use at any one time while c runs, c and those
+// already served together.
+func peak(c claim, served []claim) float64 {
+	most := 0.0
+	x := c.of()
+	for _, at := range append([]claim{c}, served...) {
+		t := at.of().StartAt
+		if t.Before(x.StartAt) {
+			t = x.StartAt
+		}
+		if !t.Before(x.StopAt) {
+			continue
+		}
+		sum := c.use
+		for _, s := range served {
+			if y := s.of(); !t.Before(y.StartAt) && t.Before(y.StopAt) {
+				sum += s.use
+			}
+		}
+		most = math.Max(most, sum)
+	}
+	return most
+}
+
+// ration serves claims in order of worth as long as, at every moment, there is
+// enough; it closes the rest and returns their IDs, least worth first. A block
+// whose choice is closed may take up its next best one; those are served too.
+func (e *engine) ration(claims []claim, have float64, why string) []string {
+	worthPer(claims)
+	var served []claim
+	var left []string
+	for _, c := range claims {
+		if peak(c, served) <= have*1.0001 {
+			served = append(served, c)
+			continue
+		}
+		x := c.of()
+		x.Chosen, x.Open, x.WhyNot = false, false, why
+		left = append([]string{c.block.BlockID}, left...)
+		e.choose(c.block, c.def)
+	}
+	return left
+}
+
+// shareSource hands out one source. Closing a choice can bring up another that
+// wants the same water, so it goes on until all that is chosen fits.
+func (e *engine) shareSource(s farm.Source, blocks []BlockAnswer, byID map[string]*farm.Block) (Shared, bool) {
+	if s.FlowLPS <= 0 {
+		return Shared{}, false
+	}
+	u := e.in.Units
+	why := fmt.Sprintf("source %s gives %s; the blocks worth most per litre come first", s.Name, u.Flow(quantity.LitrePerSecond(s.FlowLPS)))
+	most := 0.0
+	var left []string
+	for range 2 * len(blocks) {
+		claims := waterClaims(s.ID, blocks, byID)
+		need := 0.0
+		for i, c := range claims {
+			need = math.Max(need, peak(c, append(append([]claim(nil), claims[:i]...), claims[i+1:]...)))
+		}
+		most = math.Max(most, need)
+		if need <= s.FlowLPS*1.001 {
+			break
+		}
+		for _, id := range e.ration(claims, s.FlowLPS, why) {
+			if !slices.Contains(left, id) {
+				left = append(left, id)
+			}
+		}
+	}
+	if len(left) == 0 {
+		return Shared{}, false
+	}
+	need, have := u.Flow(quantity.LitrePerSecond(most)), u.Flow(quantity.LitrePerSecond(s.FlowLPS))
+	return Shared{What: s.Name, Need: need, Have: have, Left: left,
+		Text: fmt.Sprintf("%s is asked for %s at once and gives %s: %s go without at first.", s.Name, need, have, strings.Join(left, ", "))}, true
+}
+
+func waterClaims(source string, blocks []BlockAnswer, byID map[string]*farm.Block) []claim {
 	var claims []claim
-	need := 0.0
 	for i := range blocks {
 		def := byID[blocks[i].BlockID]
 		for c := range blocks[i].Choices {
 			x := &blocks[i].Choices[c]
-			if !x.Chosen || x.Ahead != ahead || !usesWater(x.Kind) || def.System.SourceID != s.ID {
-				continue
+			if x.Chosen && usesWater(x.Kind) && def.System.SourceID == source {
+				claims = append(claims, claim{&blocks[i], c, def, def.System.RateMmH * def.AreaHa * 1e4 / 3600})
 			}
-			lps := def.System.RateMmH * def.AreaHa * 1e4 / 3600
-			claims = append(claims, claim{&blocks[i], c, def, lps})
-			need += lps
 		}
 	}
-	if need <= s.FlowLPS*1.001 || s.FlowLPS <= 0 {
-		return Shared{}, false
-	}
-	u := e.in.Units
-	when := "tonight"
-	if ahead {
-		when = "now, for the nights ahead"
-	}
-	why := fmt.Sprintf("source %s gives %s; the blocks worth most per litre come first", s.Name, u.Flow(quantity.LitrePerSecond(s.FlowLPS)))
-	left := e.ration(claims, s.FlowLPS, why)
-	return Shared{
-		What: s.Name, Need: u.Flow(quantity.LitrePerSecond(need)), Have: u.Flow(quantity.LitrePerSecond(s.FlowLPS)), Left: left,
-		Text: fmt.Sprintf("%s is asked for %s %s and gives %s: %s go without at first.", s.Name, u.Flow(quantity.LitrePerSecond(need)), when, u.Flow(quantity.LitrePerSecond(s.FlowLPS)), strings.Join(left, ", ")),
-	}, true
+	return claims
 }
 
+// Systems that people can start and watch through a night (guesses): three to a
+// pair, one to a person alone, who is told not to be.
+func systemsFor(hands int) int { return hands/2*3 + hands%2 }
+
+const aloneCaution = "One pair of hands only: find a second person before the night. No one works alone with water, engines or fuel in the dark."
+
 func (e *engine) shareHands(blocks []BlockAnswer, byID map[string]*farm.Block) (Shared, bool) {
-	if e.in.Farm.HandsTonight <= 0 {
+	hands := e.in.Farm.HandsTonight
+	if hands <= 0 {
 		return Shared{}, false
 	}
+	have := systemsFor(hands)
+	people := fmt.Sprintf("%d people", hands)
+	if hands == 1 {
+		people = "one person"
+	}
+	why := fmt.Sprintf("%s can look after %d running systems tonight (a guess): the blocks worth most come first", people, have)
+	most := 0
+	var left []string
+	for range 2 * len(blocks) {
+		claims := handClaims(blocks, byID)
+		most = max(most, len(claims))
+		if hands == 1 {
+			for _, c := range claims {
+				if x := c.of(); !slices.Contains(x.Cautions, aloneCaution) {
+					x.Cautions = append([]string{aloneCaution}, x.Cautions...)
+				}
+			}
+		}
+		if len(claims) <= have {
+			break
+		}
+		worthPer(claims)
+		for _, c := range claims[have:] {
+			x := c.of()
+			x.Chosen, x.Open, x.WhyNot = false, false, why
+			left = append([]string{c.block.BlockID}, left...)
+			e.choose(c.block, c.def)
+		}
+	}
+	if len(left) == 0 {
+		return Shared{}, false
+	}
+	return Shared{What: "hands", Need: fmt.Sprintf("%d systems", most), Have: fmt.Sprintf("%d systems", have), Left: left,
+		Text: fmt.Sprintf("%d systems want starting tonight and %s can look after %d: %s go without.", most, people, have, strings.Join(left, ", "))}, true
+}
+
+func handClaims(blocks []BlockAnswer, byID map[string]*farm.Block) []claim {
 	var claims []claim
 	for i := range blocks {
 		for c := range blocks[i].Choices {
@@ -131,70 +250,62 @@ func (e *engine) shareHands(blocks []BlockAnswer, byID map[string]*farm.Block) (
 			}
 		}
 	}
-	// One pair looks after up to three systems; no one works alone.
-	have := float64(e.in.Farm.HandsTonight / 2 * systemsPerPair)
-	if float64(len(claims)) <= have {
-		return Shared{}, false
-	}
-	why := fmt.Sprintf("%d people can look after %.0f systems tonight (pairs, %d each): the blocks worth most come first", e.in.Farm.HandsTonight, have, systemsPerPair)
-	left := e.ration(claims, have, why)
-	return Shared{
-		What: "hands", Need: fmt.Sprintf("%d systems", len(claims)), Have: fmt.Sprintf("%.0f systems", have), Left: left,
-		Text: fmt.Sprintf("%d systems want starting tonight and %d people can look after %.0f: %s go without.", len(claims), e.in.Farm.HandsTonight, have, strings.Join(left, ", ")),
-	}, true
-}
-
-const systemsPerPair = 3 // systems that two people can start and watch (a guess)
-
-// ration serves claims in order of worth while there is enough, and closes the
-// rest; it returns the IDs left out, least worth first.
-func (e *engine) ration(claims []claim, have float64, why string) []string {
-	worthPer(claims)
-	var left []string
-	for _, c := range claims {
-		if c.use <= have*1.0001 {
-			have -= c.use
-			continue
-		}
-		x := &c.block.Choices[c.choice]
-		x.Chosen, x.Open, x.WhyNot = false, false, why
-		left = append([]string{c.block.BlockID}, left...)
-		choose(c.block, e.in.Farm.WorstLossShare, c.def)
-	}
-	return left
+	return claims
 }
 
 // choose marks the best open choice for tonight and the best one ahead: the
 // most worth after its cost, or, where the owner has set a worst acceptable
-// loss, the cheapest that keeps nine nights in ten within it.
-func choose(b *BlockAnswer, worst float64, def *farm.Block) {
+// loss, the cheapest that keeps nine nights in ten within it. Without a crop or
+// a price nothing can be weighed in money; then the share of the crop saved
+// decides. Of two that want the block's own water at the same time the one
+// worth more stays.
+func (e *engine) choose(b *BlockAnswer, def *farm.Block) {
 	for i := range b.Choices {
 		b.Choices[i].Chosen = false
 	}
 	if len(b.Choices) == 0 {
 		return
 	}
-	for _, ahead := range []bool{false, true} {
-		best := -1
-		for i := range b.Choices {
-			c := &b.Choices[i]
-			if !c.Open || c.Kind == Nothing || c.Ahead != ahead || c.Gain.CentralK < 0.05 && c.Kind != OverVine {
-				continue
-			}
-			if best < 0 || better(c, &b.Choices[best], worst) {
-				best = i
-			}
+	e.chooseOne(b, def, false)
+	e.chooseOne(b, def, true)
+	now, ahead := chosen(b, false), chosen(b, true)
+	if now != nil && ahead != nil && usesWater(now.Kind) && usesWater(ahead.Kind) && ahead.StartAt.Before(now.StopAt) && now.StartAt.Before(ahead.StopAt) {
+		// A refill that runs through tonight warms tonight too: it holds all that
+		// the night's own run would give and more.
+		if ahead.Net >= now.Net {
+			now.Chosen = false
+		} else {
+			ahead.Chosen = false
 		}
-		if best < 0 {
-			continue
-		}
-		c := &b.Choices[best]
-		tooMuch := worst > 0 && b.Choices[0].Risk.LossHigh > worst && c.Risk.LossHigh < b.Choices[0].Risk.LossHigh && !ahead
-		if _, p := worstNight(b); ahead && p < watchShare {
-			continue
-		}
-		c.Chosen = c.Net > 0 && c.Avoided > lossTiny*def.CropTHa*def.AreaHa*def.PricePerT || tooMuch
 	}
+}
+
+func (e *engine) chooseOne(b *BlockAnswer, def *farm.Block, ahead bool) {
+	worst := e.in.Farm.WorstLossShare
+	best := -1
+	for i := range b.Choices {
+		c := &b.Choices[i]
+		if !c.Open || c.Kind == Nothing || c.Ahead != ahead {
+			continue
+		}
+		if best < 0 || better(c, &b.Choices[best], worst) {
+			best = i
+		}
+	}
+	if best < 0 {
+		return
+	}
+	if _, p := worstNight(b); ahead && p < watchShare {
+		return
+	}
+	c := &b.Choices[best]
+	value := def.CropTHa * def.AreaHa * def.PricePerT
+	if value == 0 {
+		c.Chosen = c.SavedShare > lossTiny
+		return
+	}
+	tooMuch := !ahead && worst > 0 && b.Choices[0].Risk.LossHigh > worst && c.Risk.LossHigh < b.Choices[0].Risk.LossHigh
+	c.Chosen = c.Net > 0 && c.Avoided > lossTiny*value || tooMuch
 }
 
 func better(a, b *Choice, worst float64) bool {
@@ -207,7 +318,10 @@ func better(a, b *Choice, worst float64) bool {
 			return a.Risk.LossHigh < b.Risk.LossHigh
 		}
 	}
-	return a.Net > b.Net
+	if a.Net != b.Net {
+		return a.Net > b.Net
+	}
+	return a.SavedShare > b.SavedShare
 }
 
 // conclude sets a block's urgency, its sentence and what would settle doubt.
@@ -215,6 +329,10 @@ func (e *engine) conclude(b *BlockAnswer) {
 	if b.Unknown != "" {
 		b.Urgency = Unknown
 		b.Reason = "Unknown: " + b.Unknown
+		if len(b.Nights) > 0 && b.Nights[0].Min != nil {
+			m := b.Nights[0].Min
+			b.Reason = fmt.Sprintf("%s likely (%s to %s); ", e.in.Units.Temperature(m.P50C), e.in.Units.Temperature(m.P10C), e.in.Units.Temperature(m.P90C)) + b.Unknown
+		}
 		if b.Settle == "" {
 			b.Settle = "Walk the block and record the stage of its shoots."
 		}
@@ -280,8 +398,11 @@ func (e *engine) sentence(b *BlockAnswer, tonight, ahead *Choice, weekAt int, we
 	if ahead != nil {
 		parts = append(parts, fmt.Sprintf("%s, worth %s on %s", ahead.Label, u.SignedDifference(ahead.Gain.CentralK), b.Nights[ahead.ForNight].Label))
 	}
+	if tonight == nil && ahead != nil && n.Risk.Probability >= watchShare {
+		parts = append(parts, "for tonight itself "+e.whyNothing(b))
+	}
 	if len(parts) > 0 {
-		return capital(strings.Join(parts, ", and ")) + ". " + capital(why) + fmt.Sprintf("; %.0f %% chance of damage tonight, %.0f %% of crop at stake.", 100*n.Risk.Probability, 100*n.Risk.LossShare)
+		return capital(strings.Join(parts, ", and ")) + ". " + capital(why) + fmt.Sprintf("; %.0f %% chance of damage tonight, %.0f %% of the crop expected lost with nothing done.", 100*n.Risk.Probability, 100*n.Risk.LossShare)
 	}
 	if n.Risk.Probability >= watchShare {
 		return fmt.Sprintf("Watch: %s; %.0f %% chance of damage, and %s.", why, 100*n.Risk.Probability, e.whyNothing(b))
@@ -297,7 +418,7 @@ func (e *engine) whyNothing(b *BlockAnswer) string {
 	open := 0
 	for i := range b.Choices {
 		c := &b.Choices[i]
-		if c.Kind == Nothing {
+		if c.Kind == Nothing || c.Ahead {
 			continue
 		}
 		if !c.Open && c.WhyNot != "" && c.Kind == OverVine {
@@ -309,6 +430,9 @@ func (e *engine) whyNothing(b *BlockAnswer) string {
 	}
 	if open == 0 {
 		return "nothing is open to this block"
+	}
+	if b.Choices[0].Risk.LossMoney == 0 && b.Choices[0].Risk.LossShare > lossTiny {
+		return "nothing open to it saves a hundredth of the crop (no crop or price is given, so its cost is not weighed)"
 	}
 	return "nothing open to it is worth its cost"
 }

@@ -40,16 +40,25 @@ func pastOf(st farm.Station, in *StationInput, to time.Time, ahead []method.Hour
 		return h
 	}
 	out := history{lastAt: h.lastAt, known: h.known}
-	day := ahead[:min(25, len(ahead))]
-	mean := 0.0
-	for _, x := range day[:len(day)-1] {
-		mean += x.AirC / float64(len(day)-1)
+	day := ahead[:min(24, len(ahead))]
+	var mid method.Hour
+	for _, x := range day {
+		f := 1 / float64(len(day))
+		mid.AirC, mid.DewC, mid.Wind2, mid.Cloud = mid.AirC+f*x.AirC, mid.DewC+f*x.DewC, mid.Wind2+f*x.Wind2, mid.Cloud+f*x.Cloud
 	}
+	mid.Solar = math.NaN()
+	mean := mid.AirC
 	n := assumedDays * 24
 	out.start = to.Add(-time.Duration(n) * time.Hour)
 	for i := range n {
-		// The hour of the day that matches, from the forecast's first day.
-		out.hours = append(out.hours, day[i%24%(len(day)-1)])
+		// The same hour of the day from the forecast's first day, without its rain;
+		// hours that a short forecast lacks are the mean of those it has.
+		h := mid
+		if i%24 < len(day) {
+			h = day[i%24]
+			h.Rain = 0
+		}
+		out.hours = append(out.hours, h)
 	}
 	out.hours = append(out.hours, ahead[0])
 	out.soil = func(float64) float64 { return mean }
@@ -88,11 +97,19 @@ func readPast(st farm.Station, in *StationInput, to time.Time) history {
 	if gaps := bridge(air); gaps > 0 {
 		h.notes = append(h.notes, Note{"past-bridged", fmt.Sprintf("%d of %d past hours at station %s have no air temperature and were bridged.", gaps, n, st.ID)})
 	}
+	if st.WindHeightM <= 0 && r.Has(weather.Wind) {
+		h.notes = append(h.notes, Note{"wind-height", fmt.Sprintf("Station %s: height of its wind not stated, 2 m taken for readings.", st.ID)})
+	}
 	f := filler{st: st, h: &h, n: n, at: at, air: air}
 	dew, wind, cloud, solar := f.dew(), f.wind(), f.cloud(from), f.column(weather.Solar)
 	rain := f.column(weather.Rain)
 	noRain := 0
 	h.hours = make([]method.Hour, n)
+	// A reading's sun is the mean of the hour that ends there: the instant on the
+	// hour lies between it and the next.
+	for i := range n - 1 {
+		solar[i] = (solar[i] + solar[i+1]) / 2
+	}
 	for i := range n {
 		h.hours[i] = method.Hour{AirC: air[i], DewC: math.Min(dew[i], air[i]), Wind2: wind[i], Cloud: cloud[i], Solar: solar[i]}
 		// A reading's rain fell in the hour that ends there.
@@ -243,7 +260,7 @@ func (f *filler) wind() []float64 {
 		}
 	}
 	if n < float64(f.n)/2 {
-		f.note("wind-assumed", "Station %s reads little or no wind: 1.5 m/s, or the mean of what was read, stands for past hours.")
+		f.note("wind-assumed", "Station %s reads little or no wind: a light wind, or the mean of what was read, stands for past hours.")
 	}
 	return u
 }

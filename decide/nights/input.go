@@ -19,6 +19,10 @@ type Input struct {
 	Seed    uint64          // same input and seed, same answer
 	Units   quantity.System // of the sentences in the answer
 
+	// Progress, where not nil, is told after each block; it is called from
+	// several goroutines.
+	Progress func(done, blocks int)
+
 	Stations map[string]StationInput   // by station ID
 	Stages   map[string][]vine.Mixture // observations by block ID, any order
 	Tables   []vine.Table              // the user's own critical temperatures

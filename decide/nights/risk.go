@@ -90,7 +90,7 @@ func (k *block) weigh(p plan, from, to int) tally {
 
 // nightOf returns member m's night with the plan in force there.
 func (k *block) nightOf(p plan, night, m int) (x member, protected bool) {
-	active := p.only < 0 || night == p.only
+	active := (p.only < 0 || night == p.only) && !k.st.features[night].past[m]
 	table := k.base
 	if active && p.table != nil {
 		table = p.table

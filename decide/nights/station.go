@@ -7,6 +7,7 @@ import (
 
 	"budward/decide/method"
 	"budward/decide/weather"
+	"budward/physics/quantity"
 	"budward/vineyard/farm"
 )
 
@@ -15,7 +16,7 @@ import (
 // (TestTableAgainstBruteForce).
 var (
 	tableWinds  = [...]float64{0.4, 0.8, 1.8, 4}
-	tableClouds = [...]float64{0, 0.4, 0.6, 0.8, 1}
+	tableClouds = [...]float64{0, 0.3, 0.55, 0.75, 0.9, 1}
 )
 
 const (
@@ -26,7 +27,7 @@ const (
 // future is weather ahead by step with the reference floor's answer to it.
 type future struct {
 	path method.Path
-	ref  []method.RefStep
+	ref  [][]method.RefStep // by cordon height
 }
 
 // station is a station made ready: its past run through the reference floor,
@@ -36,7 +37,7 @@ type station struct {
 	in         *StationInput
 	ens        weather.Ensemble
 	hist       method.Path
-	histRef    []method.RefStep
+	histRef    [][]method.RefStep
 	past       history
 	start      *method.Reference     // before the past is run: where sites begin
 	ref        *method.Reference     // at the present
@@ -56,22 +57,24 @@ type nightFeatures struct {
 	wind    []float64 // at 2 m, mean of the hours up to the minimum
 	cloud   []float64
 	dew     []float64 // at the minimum
+	past    []bool    // the minimum has been read already: nothing done now changes it
 }
 
 // prepare makes a station ready; a station without forecast returns nil and a
 // note.
-func prepare(st farm.Station, in *StationInput, x *Input, nights []weather.Night) (*station, StationState, error) {
+func prepare(st farm.Station, in *StationInput, x *Input, nights []weather.Night) (*station, StationState) {
 	state := StationState{StationID: st.ID, Name: st.Name, ForecastFrom: in.Origin, IssuedAt: in.IssuedAt, Notes: in.Notes}
 	state.ReadingsTo = lastReading(&in.Readings)
 	if in.Forecast.N == 0 || !in.Forecast.Has(weather.AirTemp) {
 		state.Notes = append(state.Notes, Note{"no-forecast", fmt.Sprintf("No forecast for station %s: feed one with `budward feed forecast`.", st.ID)})
-		return nil, state, nil
+		return nil, state
 	}
 	model, learned := weather.Learn(weather.Prior(), in.Pairs)
 	state.LearnedNights = learned.Nights
 	ens, err := weather.Scenarios(in.Forecast, model, nights, x.Now, x.Members, x.Seed^hash(st.ID))
 	if err != nil {
-		return nil, state, fmt.Errorf("station %s: %w", st.ID, err)
+		state.Notes = append(state.Notes, Note{"forecast-unusable", fmt.Sprintf("The forecast for station %s cannot be used: %v.", st.ID, err)})
+		return nil, state
 	}
 	state.Coverage = ens.Coverage
 	for _, n := range ens.Notes {
@@ -87,18 +90,46 @@ func prepare(st farm.Station, in *StationInput, x *Input, nights []weather.Night
 	ahead := s.meanHours()
 	if len(ahead) < 12 {
 		state.Notes = append(state.Notes, Note{"forecast-short", fmt.Sprintf("The forecast for station %s ends within twelve hours: too short to answer for a night.", st.ID)})
-		return nil, state, nil
+		return nil, state
 	}
 	s.hoursAhead = len(ahead)
 	s.past = pastOf(st, in, ens.Start, ahead)
 	state.Notes = append(state.Notes, s.past.notes...)
 	state.ReadingHours = s.past.known
-	if err := s.runReference(ahead); err != nil {
-		return nil, state, err
+	if err := s.runReference(ahead, x.cordonHeights(st.ID)); err != nil {
+		state.Notes = append(state.Notes, Note{"station-unusable", err.Error()})
+		return nil, state
 	}
-	s.findFeatures()
+	state.Notes = append(state.Notes, s.snowNote()...)
+	s.findFeatures(&state)
 	s.state = state
-	return s, state, nil
+	return s, state
+}
+
+// cordonHeights lists the cordon heights of a station's blocks.
+func (in *Input) cordonHeights(stationID string) []float64 {
+	var out []float64
+	for _, b := range in.Farm.Blocks {
+		if b.StationID == stationID {
+			out = append(out, b.CordonHeightM)
+		}
+	}
+	return out
+}
+
+// snowNote says where precipitation fell or is forecast as snow, which is left
+// out.
+func (s *station) snowNote() []Note {
+	mm := 0.0
+	for _, h := range append(append([]method.Hour(nil), s.past.hours...), s.meanHours()...) {
+		if h.AirC <= method.SnowC {
+			mm += h.Rain
+		}
+	}
+	if mm < 1 {
+		return nil
+	}
+	return []Note{{"snow", fmt.Sprintf("Snow at station %s, past or forecast, is not modelled: what it does to the floor is left out.", s.def.ID)}}
 }
 
 func lastReading(h *weather.Hourly) time.Time {
@@ -144,8 +175,8 @@ func (s *station) place() method.Place {
 	return method.Place{LatDeg: s.def.LatDeg, LonDeg: s.def.LonDeg, ElevationM: s.def.ElevationM}
 }
 
-func (s *station) runReference(ahead []method.Hour) error {
-	ref, err := method.NewReference(s.def, s.past.soil)
+func (s *station) runReference(ahead []method.Hour, cordonM []float64) error {
+	ref, err := method.NewReference(s.def, cordonM, s.past.soil)
 	if err != nil {
 		return err
 	}
@@ -166,14 +197,24 @@ func (s *station) runReference(ahead []method.Hour) error {
 		if !ok {
 			continue
 		}
-		s.central.ref = append(s.central.ref, run.Run(s.central.path.Steps[done:a])...)
+		s.central.extend(run.Run(s.central.path.Steps[done:a]))
 		done = a
 		for v := range numVariants {
 			s.variants[k][v] = s.oneNight(run, &altered[v], a, b)
 		}
 	}
-	s.central.ref = append(s.central.ref, run.Run(s.central.path.Steps[done:])...)
+	s.central.extend(run.Run(s.central.path.Steps[done:]))
 	return nil
+}
+
+// extend appends the reference's answer to the steps that follow.
+func (f *future) extend(more [][]method.RefStep) {
+	if f.ref == nil {
+		f.ref = make([][]method.RefStep, len(more))
+	}
+	for h := range more {
+		f.ref[h] = append(f.ref[h], more[h]...)
+	}
 }
 
 // oneNight runs the reference floor, as it stands at step a, through steps
@@ -216,35 +257,70 @@ func (s *station) steps(k int) (a, b int, ok bool) {
 	return a, b, s.ens.Coverage[k].Covered && short <= 3600/method.StepS && a < b
 }
 
-func (s *station) findFeatures() {
+// findFeatures works out what each member's nights are like. While a night is
+// under way, what the station has read in it so far stands for the hours gone:
+// where that is lower than anything to come, the minimum is past.
+func (s *station) findFeatures(state *StationState) {
 	s.features = make([]nightFeatures, len(s.ens.Nights))
 	n := len(s.ens.Members)
 	for k := range s.features {
-		_, _, ok := s.steps(k)
-		if !ok {
+		if _, _, ok := s.steps(k); !ok {
 			continue
 		}
 		f := &s.features[k]
 		f.covered = true
-		f.minC, f.wind, f.cloud, f.dew, f.minAt = make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n), make([]int, n)
+		f.minC, f.wind, f.cloud, f.dew = make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
+		f.minAt, f.past = make([]int, n), make([]bool, n)
 		a, b := s.ens.NightRange(k)
+		low, at := s.lowSoFar(k)
+		if k == 0 && !at.IsZero() {
+			state.LowSoFar, state.LowSoFarAt = &low, at
+		}
 		for m := range s.ens.Members {
-			x := &s.ens.Members[m]
-			at := a
-			for i := a; i < b; i++ {
-				if x.AirTempC[i] < x.AirTempC[at] {
-					at = i
-				}
+			s.memberFeatures(f, m, a, b)
+			if k == 0 && !at.IsZero() && float64(low) <= f.minC[m] {
+				f.minC[m], f.past[m] = float64(low), true
 			}
-			f.minC[m], f.minAt[m], f.dew[m] = x.AirTempC[at], at, x.DewPointC[at]
-			hours := 0.0
-			for i := max(a, at-windHoursBeforeMin); i <= at; i++ {
-				f.wind[m] += x.WindMS[i] * s.windFactor
-				f.cloud[m] += x.Cloud[i]
-				hours++
-			}
-			f.wind[m] /= hours
-			f.cloud[m] /= hours
 		}
 	}
+}
+
+func (s *station) memberFeatures(f *nightFeatures, m, a, b int) {
+	x := &s.ens.Members[m]
+	at := a
+	for i := a; i < b; i++ {
+		if x.AirTempC[i] < x.AirTempC[at] {
+			at = i
+		}
+	}
+	f.minC[m], f.minAt[m], f.dew[m] = x.AirTempC[at], at, x.DewPointC[at]
+	hours := 0.0
+	for i := max(a, at-windHoursBeforeMin); i <= at; i++ {
+		f.wind[m] += x.WindMS[i] * s.windFactor
+		f.cloud[m] += x.Cloud[i]
+		hours++
+	}
+	f.wind[m] /= hours
+	f.cloud[m] /= hours
+}
+
+// lowSoFar returns the lowest reading of night k up to now, and when; the zero
+// time if the night has not begun or nothing was read in it.
+func (s *station) lowSoFar(k int) (low quantity.Celsius, at time.Time) {
+	n := s.ens.Nights[k]
+	r := &s.in.Readings
+	best := math.Inf(1)
+	if r.N == 0 || s.ens.Now.Before(n.Sunset) {
+		return 0, time.Time{}
+	}
+	for i := r.Index(n.Sunset); i < r.N && !r.Time(i).After(s.ens.Now); i++ {
+		v := r.At(weather.AirTempMin, i)
+		if math.IsNaN(v) {
+			v = r.At(weather.AirTemp, i)
+		}
+		if v < best {
+			best, at = v, r.Time(i)
+		}
+	}
+	return quantity.Celsius(best), at
 }

@@ -41,18 +41,18 @@ func (k *block) tabulate(runs []method.Run, after func(*method.Site), nights int
 			}
 			continue
 		}
-		site.Drive(s.central.path.Steps[done:a], s.central.ref[done:a], &k.trace)
+		site.Drive(s.central.path.Steps[done:a], s.central.ref[site.Height][done:a], &k.trace)
 		done = a
 		for v := range numVariants {
 			f := &s.variants[n][v]
 			k.second.CopyFrom(site)
-			k.second.Drive(f.path.Steps, f.ref, &k.trace)
+			k.second.Drive(f.path.Steps, f.ref[site.Height], &k.trace)
 			t.nights[n][v] = read(&k.trace, f.path.Steps, 0, b-a)
 		}
 	}
 	if len(runs) > 0 { // to the end, for the account of water
 		end := s.lastStep(nights)
-		site.Drive(s.central.path.Steps[done:end], s.central.ref[done:end], &k.trace)
+		site.Drive(s.central.path.Steps[done:end], s.central.ref[site.Height][done:end], &k.trace)
 	}
 	t.given = site.Given
 	return t

@@ -5,6 +5,8 @@ import (
 	"math"
 	"runtime"
 	"sync"
+	"sync/atomic"
+	"time"
 
 	"budward/decide/weather"
 	"budward/physics/quantity"
@@ -16,6 +18,10 @@ const (
 	MaxAhead  = 14
 	MaxBlocks = 20000
 )
+
+// overAfterSunrise is when a night is over for the purpose of an answer; its
+// minimum is at or soon after sunrise.
+const overAfterSunrise = time.Hour
 
 // InputError is something asked for that cannot be answered.
 type InputError struct {
@@ -63,13 +69,18 @@ func newEngine(in *Input) (*engine, error) {
 	}
 	e := &engine{in: in, stations: map[string]*station{}}
 	var err error
-	e.nights, err = weather.NightsAhead(in.Now, in.Farm.LatDeg, in.Farm.LonDeg, in.Zone, in.Ahead)
+	e.nights, err = weather.NightsAhead(in.Now, in.Farm.LatDeg, in.Farm.LonDeg, in.Zone, in.Ahead+1)
 	if err != nil {
 		if len(e.nights) == 0 {
 			return nil, err
 		}
 		e.notes = append(e.notes, Note{"no-night", err.Error()})
 	}
+	// From an hour past sunrise on the coming night is the one to answer for.
+	if len(e.nights) > 1 && !in.Now.Before(e.nights[0].Sunrise.Add(overAfterSunrise)) {
+		e.nights = e.nights[1:]
+	}
+	e.nights = e.nights[:min(in.Ahead, len(e.nights))]
 	wanted := map[string]bool{}
 	for _, b := range in.Farm.Blocks {
 		wanted[b.StationID] = true
@@ -79,10 +90,7 @@ func newEngine(in *Input) (*engine, error) {
 		if !wanted[st.ID] || !ok && !wanted[st.ID] {
 			continue
 		}
-		s, state, err := prepare(st, &data, in, e.nights)
-		if err != nil {
-			return nil, err
-		}
+		s, state := prepare(st, &data, in, e.nights)
 		if s != nil {
 			e.stations[st.ID] = s
 		}
@@ -110,9 +118,7 @@ func Tonight(in Input) (Answer, error) {
 	for i := range a.Blocks {
 		e.conclude(&a.Blocks[i])
 	}
-	if in.Farm.LabourPerHour == 0 {
-		a.Notes = append(a.Notes, Note{"labour-free", "No wage is stated: labour is counted as free."})
-	}
+	a.Notes = append(a.Notes, labourNote(in.Farm))
 	a.Notes = append(a.Notes, Note{"floor-unverified", "What floors are worth is checked against handbooks only: no open record of paired floors exists."})
 	worstFirst(a.Blocks)
 	return a, nil
@@ -121,6 +127,7 @@ func Tonight(in Input) (Answer, error) {
 // each runs f over the blocks on all processors.
 func (e *engine) each(f func(i int, b farm.Block)) {
 	var wg sync.WaitGroup
+	var done atomic.Int64
 	next := make(chan int)
 	for range runtime.GOMAXPROCS(0) {
 		wg.Add(1)
@@ -128,6 +135,9 @@ func (e *engine) each(f func(i int, b farm.Block)) {
 			defer wg.Done()
 			for i := range next {
 				f(i, e.in.Farm.Blocks[i])
+				if n := int(done.Add(1)); e.in.Progress != nil {
+					e.in.Progress(n, len(e.in.Farm.Blocks))
+				}
 			}
 		}()
 	}
@@ -138,8 +148,16 @@ func (e *engine) each(f func(i int, b farm.Block)) {
 	wg.Wait()
 }
 
-// answer works out one block.
-func (e *engine) answer(b farm.Block) BlockAnswer {
+// answer works out one block. Whatever goes wrong in it, the others are
+// answered: a fault of the program becomes an unknown block that says so.
+func (e *engine) answer(b farm.Block) (a BlockAnswer) {
+	defer func() {
+		if r := recover(); r != nil {
+			a = e.unanswered(b)
+			a.Unknown = "a fault in the program stopped the work on this block; please report it."
+			a.Notes = append(a.Notes, Note{"fault", fmt.Sprint(r)})
+		}
+	}()
 	st := e.stations[b.StationID]
 	if st == nil {
 		return e.unanswered(b)
@@ -160,6 +178,7 @@ func (e *engine) answer(b farm.Block) BlockAnswer {
 			u.Difference(k.night0.BudK), u.Temperature(*c), u.Temperature(k.limit.WarmC)))
 	}
 	if k.expose != nil && k.night0.Covered {
+		k.shift0 = k.weigh(plan{only: -1}, 0, 1).shifts
 		k.ans.Choices = k.choices()
 	}
 	if k.anyCovered() {
@@ -167,7 +186,7 @@ func (e *engine) answer(b farm.Block) BlockAnswer {
 		k.ans.FloorWork = k.floorWork()
 	}
 	if k.offset.Nights == 0 && !k.offset.Stated {
-		k.note("offset-unknown", "Nothing is known of how this block differs from its station: half a degree to a degree and a half either way. A thermometer at cordon height for ten clear nights would tell.")
+		k.note("offset-unknown", fmt.Sprintf("Nothing is known of how this block differs from its station: give or take %s. A thermometer at cordon height for ten clear nights would tell.", e.in.Units.Difference(offsetPriorSD)))
 	}
 	return k.ans
 }
@@ -189,6 +208,13 @@ func (e *engine) unanswered(b farm.Block) BlockAnswer {
 		a.Unknown = "no station named for this block: name the nearest one with a forecast in `farm import`."
 	default:
 		a.Unknown = fmt.Sprintf("station %s has no forecast that reaches a night ahead: run `budward feed forecast`.", b.StationID)
+		for _, s := range e.states {
+			for _, n := range s.Notes {
+				if s.StationID == b.StationID && (n.Code == "forecast-unusable" || n.Code == "station-unusable" || n.Code == "forecast-short") {
+					a.Unknown = n.Text
+				}
+			}
+		}
 	}
 	a.Settle = "Feed a forecast, or hang a thermometer at cordon height and look tonight."
 	for _, n := range e.nights {
@@ -247,6 +273,9 @@ func WhatIf(in Input, blockID string, night int, alts []Alternative) ([]Compared
 // compare works out one alternative.
 func (e *engine) compare(ref *block, def farm.Block, st *station, night int, a Alternative) (Compared, error) {
 	def.Strips = append([]farm.Strip(nil), def.Strips...)
+	if err := ref.possible(a, night); err != nil {
+		return Compared{}, err
+	}
 	named := 0
 	for i, s := range def.Strips {
 		r, ok := a.Floor[s.Name]
@@ -273,7 +302,6 @@ func (e *engine) compare(ref *block, def farm.Block, st *station, night int, a A
 	if err != nil {
 		return Compared{}, err
 	}
-	k.eps, k.gainZ = ref.eps, ref.gainZ // the same luck for every alternative
 	if runs := k.alternativeRuns(a, night); runs != nil {
 		k.base = k.tabulate(runs, nil, len(e.nights))
 	}
@@ -302,6 +330,7 @@ func (k *block) compareActive(c Compared, run ChoiceKind, night int) (Compared, 
 	if k.expose == nil {
 		return c, &InputError{"run", string(run), "a block whose stage is recorded"}
 	}
+	k.shift0 = k.weigh(plan{only: -1}, 0, 1).shifts
 	k.ans.Stage.Tonight = k.ans.Stage.Mixture
 	makers := map[ChoiceKind]func() *tonightPlan{OverVine: k.overVine, RunFan: k.fan, RunHeater: k.heaters}
 	p := makers[run]()

@@ -22,6 +22,7 @@ type week struct {
 	fetchM  float64
 	mix     floor.Mixing
 	warmK   float64
+	front   float64 // K added from 20:00 before the last morning on
 }
 
 func springWeek() week {
@@ -41,6 +42,9 @@ func (k week) at(sec float64) floor.Weather {
 		t = 17 - 16.5*math.Pow(hh/15, 0.7)
 	}
 	t += k.warmK
+	if sec > float64(k.days-1)*86400-4*3600 {
+		t += k.front
+	}
 	e := air.SatVapKPa(math.Min(k.dew, t-0.1))
 	// 1 April, 38 N 0 E: 2024-04-01 00:00 UTC is 1711929600.
 	s := sky.SinElevation(1711929600+sec, 38, 0)

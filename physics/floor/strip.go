@@ -84,6 +84,7 @@ func NewStrip(s Surface, col *ground.Column, airAtM float64, ex Exchange) *Strip
 	if s.LooseM > 0 {
 		col.Loosen(s.LooseM, s.LoosePores)
 	}
+	col.Restart()
 	st := &Strip{Surface: s, Col: col, Ex: ex, drag: newDrag(s.RoughnessM, airAtM)}
 	st.Budget.startHeat, st.Budget.startWater = col.Energy(), col.WaterHeld()
 	st.Flux.SurfaceC = col.Temp[0]
@@ -319,11 +320,15 @@ const freezeRounds = 8
 // with the air at w.AirC, and returns its fluxes there.
 func (s *Strip) Step(w *Weather, sup *Supply, dt float64) Flux {
 	s.begin(w, sup, dt)
+	again := true
 	for range freezeRounds {
 		s.balance(w, w.AirC)
-		if !s.commit(dt) {
+		if again = s.commit(dt); !again {
 			break
 		}
+	}
+	if again {
+		s.Col.Settle()
 	}
 	s.account(w, sup, dt)
 	return s.Flux

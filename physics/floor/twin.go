@@ -42,12 +42,16 @@ func Fetch(areaHa float64) (float64, error) {
 }
 
 // K returns the mixing in W m-2 K-1 at wind u (m/s at 2 m) over a floor with
-// fetch fetchM, without regard to day or night.
-func (m *Mixing) K(u, fetchM, rhoCp float64) float64 {
+// fetch fetchM, for a block dK warmer or colder than the air beside it, without
+// regard to day or night. Air of another temperature spreads by its own weight
+// at sqrt(g h |d|/T), a density current, which carries heat across the fetch
+// like wind: it bounds what a calm night can pile up.
+func (m *Mixing) K(u, fetchM, rhoCp, dK float64) float64 {
 	u = math.Max(u, 0.2)
 	ri := gravity * 9 * m.InversionK / (273 * u * u)
 	f := 1 / ((1 + 5*ri) * (1 + 5*ri))
-	return m.K0WM2K + rhoCp*u*(m.DepthM/fetchM+m.ExchangeC*f)
+	across := math.Sqrt(u*u + gravity*m.DepthM*math.Abs(dK)/273)
+	return m.K0WM2K + rhoCp*(across*m.DepthM/fetchM+u*m.ExchangeC*f)
 }
 
 // Patch is one strip of a block with its share of the block's floor. A patch
@@ -70,24 +74,19 @@ type Block struct {
 
 // Step advances the block by dt seconds and returns d, the block's air less
 // the station's at cordon height (K): the solution of K d = H_block -
-// H_reference with d acting back on the block's own exchange, solved together
-// with every strip's surface and soil. refH is the reference floor's sensible
-// heat (W/m2, upward) at the same moment, day its share of daylight mixing
-// (see DayShare).
+// H_reference with d acting back on the block's own exchange and on K, solved
+// together with every strip's surface and soil. refH is the sensible heat
+// (W/m2, upward) of the reference floor at the same moment and height.
 func (b *Block) Step(w *Weather, refH, dt float64) float64 {
-	rhoCp := air.DensityKgM3(w.AirC, w.VapourKPa, w.Pressure) * cpAir
 	for i := range b.Patches {
 		if p := &b.Patches[i]; p.Share > 0 {
 			p.begin(w, &p.Supply, dt)
 		}
 	}
-	k := b.Mix.K(w.WindMS, b.FetchM, rhoCp) + b.ExtraK
-	if day := DayShare(w.ShortWave, refH); day > 0 {
-		k += day * (b.Mix.DayWM2K + rhoCp*w.WindMS*b.Mix.ExchangeC)
-	}
+	again := true
 	for range freezeRounds {
-		b.solve(w, refH, k)
-		again := false
+		b.solve(w, refH)
+		again = false
 		for i := range b.Patches {
 			if p := &b.Patches[i]; p.Share > 0 && p.commit(dt) {
 				again = true
@@ -98,17 +97,27 @@ func (b *Block) Step(w *Weather, refH, dt float64) float64 {
 		}
 	}
 	for i := range b.Patches {
-		if p := &b.Patches[i]; p.Share > 0 {
-			p.account(w, &p.Supply, dt)
+		p := &b.Patches[i]
+		if p.Share == 0 {
+			continue
 		}
+		if again {
+			p.Col.Settle()
+		}
+		p.account(w, &p.Supply, dt)
 	}
 	return b.DK
 }
 
-// solve finds d by Newton's method; H_block falls as d rises, so there is one.
-func (b *Block) solve(w *Weather, refH, k float64) {
-	d := b.DK
-	for range 30 {
+// furthestK bounds the search for d: no floor parts the air by more.
+const furthestK = 30
+
+// solve finds d. The residual H_block(d) - H_reference - K(d) d falls through
+// zero between bounds on either side; Newton's steps are kept within them.
+func (b *Block) solve(w *Weather, refH float64) {
+	rhoCp := air.DensityKgM3(w.AirC, w.VapourKPa, w.Pressure) * cpAir
+	d, lo, hi := b.DK, -float64(furthestK), float64(furthestK)
+	for range 60 {
 		h, slope := 0.0, 0.0
 		for i := range b.Patches {
 			p := &b.Patches[i]
@@ -119,21 +128,34 @@ func (b *Block) solve(w *Weather, refH, k float64) {
 			h += p.Share * p.Flux.Sensible
 			slope += p.Share * p.Flux.slopeAir
 		}
+		k := b.Mix.K(w.WindMS, b.FetchM, rhoCp, d) + b.ExtraK
+		k += DayShare(w.ShortWave, refH, h) * (b.Mix.DayWM2K + rhoCp*w.WindMS*b.Mix.ExchangeC)
 		res := h - refH - k*d
 		if math.Abs(res) < 1e-4*k {
 			break
 		}
-		d += res / (k + slope)
+		if res > 0 {
+			lo = d
+		} else {
+			hi = d
+		}
+		if next := d + res/(k+slope); next > lo && next < hi {
+			d = next
+		} else {
+			d = (lo + hi) / 2
+		}
 	}
 	b.DK = d
 }
 
 // DayShare returns how far (0..1) the air is mixed as by day: by sunshine, from
-// none at 50 W/m2, which leaves the net radiation negative, to full at 200; or
-// by heat rising from the reference floor, full at 20 W/m2. Between, mixing
-// changes without a jump.
-func DayShare(shortWave, refH float64) float64 {
-	return math.Min(1, math.Max(0, (shortWave-50)/150)+math.Max(0, refH/20))
+// none at 50 W/m2, which leaves the net radiation negative, to full at 200; by
+// heat rising from the reference floor, full at 20 W/m2; or by heat rising from
+// the block's own floor, from none at 20 W/m2, which a warm floor gives to a
+// shallow layer under a stable night, to full at 60. Between, mixing changes
+// without a jump.
+func DayShare(shortWave, refH, blockH float64) float64 {
+	return math.Min(1, math.Max(0, (shortWave-50)/150)+math.Max(0, refH/20)+math.Max(0, (blockH-20)/40))
 }
 
 // Grow widens patch wet to share of the block's floor out of patch dry, whose
@@ -156,4 +178,5 @@ func (b *Block) Grow(wet, dry int, share float64) {
 	}
 	w.Share += more
 	d.Share -= more
+	w.wetness()
 }

@@ -51,6 +51,8 @@ type Column struct {
 	difFor     []float64 // liquid water it was worked out for
 	condFor    []float64 // water and ice that the conductivity was worked out for
 	condIce    []float64
+	freezeAt   []float64 // freezing point and
+	frozenFor  []float64 // the water it was worked out for
 	flux       []float64 // scratch for water, m per step
 	scratch    []float64
 	source     []float64 // old fluxes' part of a step, W/m2
@@ -99,13 +101,13 @@ func NewColumn(dz []float64, soil Soil, tempC, water float64) (*Column, error) {
 		return nil, err
 	}
 	n := len(dz)
-	f := make([]float64, 25*n)
+	f := make([]float64, 27*n)
 	cut := func() []float64 { s := f[:n:n]; f = f[n:]; return s }
 	c := &Column{
 		N: n, DZ: dz, Soil: make([]Soil, n),
 		Depth: cut(), Temp: cut(), Water: cut(), energy: cut(), capac: cut(), ice: cut(), cond: cut(), link: cut(),
 		dry: cut(), sat: cut(), satFrozen: cut(), psiE: cut(), b: cut(), difSat: cut(),
-		alpha: cut(), beta: cut(), slope: cut(), held: cut(), energyOld: cut(), tempSolved: cut(), source: cut(), dif: cut(), difFor: cut(), condFor: cut(), condIce: cut(),
+		alpha: cut(), beta: cut(), slope: cut(), held: cut(), energyOld: cut(), tempSolved: cut(), source: cut(), dif: cut(), difFor: cut(), condFor: cut(), condIce: cut(), freezeAt: cut(), frozenFor: cut(),
 		flux: make([]float64, n+1), scratch: make([]float64, n),
 	}
 	z := 0.0
@@ -130,7 +132,7 @@ func (c *Column) setSoil(i int, s Soil) {
 	c.dry[i], c.sat[i], c.satFrozen[i] = s.DryConductivity(), s.SaturatedConductivity(false), s.SaturatedConductivity(true)
 	c.psiE[i], c.b[i] = s.Retention()
 	c.difSat[i] = s.KsMmH / 3.6e6 * c.b[i] * c.psiE[i] / s.Porosity
-	c.difFor[i], c.condFor[i] = -1, -1 // known for no water content yet
+	c.difFor[i], c.condFor[i], c.frozenFor[i] = -1, -1, -1 // known for no water content yet
 }
 
 // Loosen gives the layers down to depthM the porosity of tilled soil. Water
@@ -189,10 +191,14 @@ const suctionPerK = 334e3 / (9.81 * 273.15)
 // present water, begins to freeze.
 func (c *Column) freezingPoint(i int) float64 {
 	w := c.Water[i]
-	if w <= 0 {
-		return math.Inf(-1)
+	if w != c.frozenFor[i] {
+		c.frozenFor[i] = w
+		c.freezeAt[i] = math.Inf(-1)
+		if w > 0 {
+			c.freezeAt[i] = -c.psiE[i] * math.Pow(w/c.Soil[i].Porosity, -c.b[i]) / suctionPerK
+		}
 	}
-	return -c.psiE[i] * math.Pow(w/c.Soil[i].Porosity, -c.b[i]) / suctionPerK
+	return c.freezeAt[i]
 }
 
 // unfrozen returns the liquid water content of layer i at temperature t: all
@@ -237,33 +243,41 @@ func (c *Column) settle(i int) {
 	latent := LatentFusion * c.DZ[i]
 	w, inv := c.Water[i], -1/c.b[i]
 	// f(t) = cp t - latent (w - w (t/tf)^(-1/b)) - e rises with t; bracket and
-	// take Newton steps inside the bracket.
+	// take Newton steps inside the bracket, from the solver's own temperature.
 	lo, hi := e/cp, tf
-	t := c.Temp[i]
+	t := c.tempSolved[i]
+	if !(t > lo && t < hi) {
+		t = c.Temp[i]
+	}
 	if !(t > lo && t < hi) {
 		t = math.Max(lo, tf-0.2)
 	}
+	u := 0.0
 	for range 60 {
-		u := w * math.Pow(t/tf, inv)
+		u = w * math.Exp(inv*math.Log(t/tf))
+		slope := cp + latent*u*inv/t
 		f := cp*t - latent*(w-u) - e
+		if math.Abs(f) < settleTolK*slope {
+			break
+		}
 		if f > 0 {
 			hi = t
 		} else {
 			lo = t
 		}
-		next := t - f/(cp+latent*u*inv/t)
+		next := t - f/slope
 		if !(next > lo && next < hi) {
 			next = (lo + hi) / 2
-		}
-		if math.Abs(next-t) < 1e-12 {
-			t = next
-			break
 		}
 		t = next
 	}
 	c.Temp[i] = t
-	c.ice[i] = w - w*math.Pow(t/tf, inv)
+	c.ice[i] = w - u
 }
+
+// settleTolK is how close (K) a freezing layer's temperature is brought to the
+// one its energy means; the energy itself is exact.
+const settleTolK = 1e-7
 
 // sameWater is the change of water content (m3/m3) below which conductivity and
 // diffusivity are not worked out anew: it moves them by less than 0.3 %, against
@@ -350,8 +364,8 @@ func (c *Column) eliminate(dt float64) (a, b float64) {
 // thawing within the step makes the linearisation poor by more than 0.02 K and
 // 0.5 W/m2 in some layer it returns again = true together with new coefficients: the
 // surface must then be solved anew with those and Commit called again. The
-// caller bounds the number of rounds; whatever it settles for, energy is
-// conserved.
+// caller bounds the number of rounds and calls Settle if it stops while again is
+// true; whatever it settles for, energy is conserved.
 func (c *Column) Commit(ts, dt float64) (flux float64, again bool, a, b float64) {
 	n := c.N
 	above := ts
@@ -373,13 +387,14 @@ func (c *Column) Commit(ts, dt float64) (flux float64, again bool, a, b float64)
 			c.Temp[i] = c.energy[i] / c.capac[i]
 			continue
 		}
-		c.settle(i)
-		off := c.energyAt(i, c.tempSolved[i]) - c.energy[i]
-		if math.Abs(c.Temp[i]-c.tempSolved[i]) > 0.02 && math.Abs(off) > 0.5*dt {
+		off := math.Abs(c.energyAt(i, c.tempSolved[i]) - c.energy[i])
+		if off > 0.5*dt && off > 0.02*c.capac[i] {
 			again = true
 		}
 	}
-	if again {
+	if !again {
+		c.Settle()
+	} else {
 		// Newton's method on the storage: E(T) ~ E(T*) + E'(T*) (T - T*) around
 		// the temperatures just solved.
 		for i := range n {
@@ -392,6 +407,20 @@ func (c *Column) Commit(ts, dt float64) (flux float64, again bool, a, b float64)
 	}
 	return flux, again, a, b
 }
+
+// Settle finds the temperatures that the layers' energies mean. Commit does so
+// itself unless it asks for another round; a caller that stops there calls it.
+func (c *Column) Settle() {
+	for i := range c.N {
+		if c.energy[i] < 0 || c.Temp[i] < 0 {
+			c.settle(i)
+		}
+	}
+}
+
+// Restart forgets the flux of the step before, as when what lies on the column
+// has been changed: the next step is backward Euler.
+func (c *Column) Restart() { c.started = false }
 
 // Energy returns the heat held by the column, J/m2, relative to soil and
 // liquid water at 0 degC.
@@ -454,7 +483,7 @@ func (c *Column) CopyFrom(o *Column) {
 		{c.Temp, o.Temp}, {c.Water, o.Water}, {c.energy, o.energy}, {c.capac, o.capac}, {c.ice, o.ice},
 		{c.cond, o.cond}, {c.link, o.link}, {c.dry, o.dry}, {c.sat, o.sat}, {c.satFrozen, o.satFrozen},
 		{c.psiE, o.psiE}, {c.b, o.b}, {c.difSat, o.difSat},
-		{c.dif, o.dif}, {c.difFor, o.difFor}, {c.condFor, o.condFor}, {c.condIce, o.condIce},
+		{c.dif, o.dif}, {c.difFor, o.difFor}, {c.condFor, o.condFor}, {c.condIce, o.condIce}, {c.freezeAt, o.freezeAt}, {c.frozenFor, o.frozenFor},
 	} {
 		copy(p[0], p[1])
 	}

@@ -30,6 +30,7 @@ func step(c *ground.Column, ts, dt float64) float64 {
 		}
 	}
 	g, _, _, _ := c.Commit(ts, dt)
+	c.Settle()
 	return g
 }
 

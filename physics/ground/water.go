@@ -104,16 +104,25 @@ func (c *Column) infiltrate(m WaterMove) (runoff float64) {
 	return runoff + left
 }
 
+// inject gives w metres of water to the soil around depth at, filling the layer
+// there and then its neighbours, nearest first, to saturation; gravity and
+// suction take it on from there. It returns what found no room.
 func (c *Column) inject(w, t, at float64) (left float64) {
 	i := 0
 	for i+1 < c.N && c.Depth[i+1] <= at {
 		i++
 	}
 	left = w
-	for ; i < c.N && left > 0; i++ {
-		room := math.Max(0, (c.Soil[i].FieldCapacity-c.Water[i])*c.DZ[i])
-		g := math.Min(room, left)
-		c.add(i, g, t)
+	for up, down := i, i+1; left > 0 && (up >= 0 || down < c.N); {
+		j := down
+		if down >= c.N || up >= 0 && at-c.Depth[up] <= c.Depth[down]-at {
+			j = up
+			up--
+		} else {
+			down++
+		}
+		g := math.Min(math.Max(0, (c.Soil[j].Porosity-c.Water[j])*c.DZ[j]), left)
+		c.add(j, g, t)
 		left -= g
 	}
 	return left
