@@ -13,7 +13,7 @@ import (
 //
 //	go test ./feed -run '^$' -fuzz '^FuzzGridpoint$' -fuzztime 60s
 //
-// and likewise for FuzzHourly02, FuzzCSV, FuzzHeaderMap and FuzzDecode. Plain
+// and likewise for the other targets of this folder. Plain
 // go test runs the corpus, f.Add and testdata/fuzz.
 
 // checkBatch holds what is true of every batch, whatever the bytes.
