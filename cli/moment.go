@@ -66,7 +66,6 @@ func clockText(t time.Time, zone *time.Location) string { return t.In(zone).Form
 func dayClock(t time.Time, zone *time.Location) string {
 	return t.In(zone).Format("Mon 2 Jan 2006 15:04")
 }
-func dayText(t time.Time, zone *time.Location) string { return t.In(zone).Format("Mon 2 Jan") }
 
 // dash writes a moment that may be unknown.
 func dash(t time.Time, write func(time.Time) string) string {

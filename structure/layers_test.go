@@ -32,6 +32,9 @@ func mayImport(layer string) []string {
 		return pure
 	case layer == "app":
 		return slices.Concat(pure, adapters)
+	case layer == "validation":
+		// The report against real records runs the science itself, and reads files.
+		return slices.Concat(pure, []string{"feed"})
 	case layer == "cmd":
 		// main parses and hands over.
 		return []string{"app"}
@@ -40,7 +43,7 @@ func mayImport(layer string) []string {
 }
 
 func known(layer string) bool {
-	return slices.Contains(slices.Concat(pure, adapters, []string{"app", "cmd", "structure"}), layer)
+	return slices.Contains(slices.Concat(pure, adapters, []string{"app", "cmd", "structure", "validation"}), layer)
 }
 
 // contract is the one package of an adapter that other adapters may import: it
