@@ -1,9 +1,12 @@
 // Package feed reads what others send: hourly forecasts of the public US
-// weather service (gridpoint JSON), forecasts and readings as CSV, and readings
-// in the hourly02 text of the US climate reference network. A decoder turns
-// bytes into a weather.Batch in the program's own variables and units. It never
-// guesses a unit, a zone or a missing value: what it cannot read for certain it
-// refuses, row by row where it can, the whole file where it must, and says why.
+// weather service (gridpoint JSON), forecasts and readings as CSV, readings in the
+// hourly02 text of the US climate reference network or pushed as JSON, daily
+// records of GHCN-Daily, frost warnings (CAP 1.2, text with event codes), and
+// blocks from maps and tables (GeoJSON, XLSX). A decoder turns bytes into the
+// program's own variables and units. It never guesses a unit, a zone or a missing
+// value: what it cannot read for certain it refuses, row by row where it can, the
+// whole file where it must, and says why. A Poller fetches an address again and
+// again without being a burden to whoever runs it.
 package feed
 
 import (
