@@ -51,7 +51,9 @@ func TestPollMisbehaviour(t *testing.T) {
 		for r.Context().Err() == nil {
 			io.WriteString(w, " ")
 			w.(http.Flusher).Flush()
-			time.Sleep(time.Second)
+			if (WallClock{}).Wait(r.Context(), time.Second) != nil {
+				return
+			}
 		}
 	}
 	flood := func(w http.ResponseWriter, r *http.Request) {
