@@ -142,7 +142,7 @@ type Choice struct {
 type Urgency string
 
 const (
-	Act     Urgency = "act"     // something pays tonight, or the loss is beyond what the owner accepts
+	Act     Urgency = "act"     // something pays tonight, or has to be started now for a night ahead, or the loss is beyond what the owner accepts
 	Watch   Urgency = "watch"   // damage possible, nothing pays tonight
 	Prepare Urgency = "prepare" // quiet tonight; something done by day pays for a night ahead
 	Quiet   Urgency = "quiet"   // margin

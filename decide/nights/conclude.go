@@ -348,7 +348,7 @@ func (e *engine) conclude(b *BlockAnswer) {
 	tonight, ahead := chosen(b, false), chosen(b, true)
 	weekAt, week := worstNight(b)
 	switch {
-	case tonight != nil:
+	case tonight != nil || ahead != nil && ahead.Kind == WetFloor: // its hour is now
 		b.Urgency = Act
 	case n.Risk.Probability >= watchShare:
 		b.Urgency = Watch
