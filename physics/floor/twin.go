@@ -45,14 +45,23 @@ func Fetch(areaHa float64) (float64, error) {
 // fetch fetchM, for a block dK warmer or colder than the air beside it, without
 // regard to day or night. Air of another temperature spreads by its own weight
 // at sqrt(g h |d|/T), a density current, which carries heat across the fetch
-// like wind: it bounds what a calm night can pile up.
+// like wind. Air more than riseK warmer than that beside it is warmer than the
+// air at 10 m as well and rises through it: the mixed depth h grows by
+// deeperMPerK. Both bound what a calm night can pile up, and with both more heat
+// still never means colder air.
 func (m *Mixing) K(u, fetchM, rhoCp, dK float64) float64 {
 	u = math.Max(u, 0.2)
 	ri := gravity * 9 * m.InversionK / (273 * u * u)
 	f := 1 / ((1 + 5*ri) * (1 + 5*ri))
-	across := math.Sqrt(u*u + gravity*m.DepthM*math.Abs(dK)/273)
-	return m.K0WM2K + rhoCp*(across*m.DepthM/fetchM+u*m.ExchangeC*f)
+	depth := m.DepthM + deeperMPerK*math.Max(0, dK-riseK)
+	across := math.Sqrt(u*u + gravity*depth*math.Abs(dK)/273)
+	return m.K0WM2K + rhoCp*(across*depth/fetchM+u*m.ExchangeC*f)
 }
+
+const (
+	riseK       = 2  // air at 10 m less at cordon height on a calm, clear night (extension guides: 1-5 K)
+	deeperMPerK = 10 // above 10 m it warms by 0.1 K/m (Ontario: 5-10 K over 20 m on strong nights)
+)
 
 // Patch is one strip of a block with its share of the block's floor. A patch
 // of no share stands still until Grow gives it ground.
@@ -129,7 +138,7 @@ func (b *Block) solve(w *Weather, refH float64) {
 			slope += p.Share * p.Flux.slopeAir
 		}
 		k := b.Mix.K(w.WindMS, b.FetchM, rhoCp, d) + b.ExtraK
-		k += DayShare(w.ShortWave, refH, h) * (b.Mix.DayWM2K + rhoCp*w.WindMS*b.Mix.ExchangeC)
+		k += DayShare(w.ShortWave, refH) * (b.Mix.DayWM2K + rhoCp*w.WindMS*b.Mix.ExchangeC)
 		res := h - refH - k*d
 		if math.Abs(res) < 1e-4*k {
 			break
@@ -149,13 +158,11 @@ func (b *Block) solve(w *Weather, refH float64) {
 }
 
 // DayShare returns how far (0..1) the air is mixed as by day: by sunshine, from
-// none at 50 W/m2, which leaves the net radiation negative, to full at 200; by
-// heat rising from the reference floor, full at 20 W/m2; or by heat rising from
-// the block's own floor, from none at 20 W/m2, which a warm floor gives to a
-// shallow layer under a stable night, to full at 60. Between, mixing changes
-// without a jump.
-func DayShare(shortWave, refH, blockH float64) float64 {
-	return math.Min(1, math.Max(0, (shortWave-50)/150)+math.Max(0, refH/20)+math.Max(0, (blockH-20)/40))
+// none at 50 W/m2, which leaves the net radiation negative, to full at 200; or
+// by heat rising from the reference floor, full at 20 W/m2. Between, mixing
+// changes without a jump.
+func DayShare(shortWave, refH float64) float64 {
+	return math.Min(1, math.Max(0, (shortWave-50)/150)+math.Max(0, refH/20))
 }
 
 // Grow widens patch wet to share of the block's floor out of patch dry, whose

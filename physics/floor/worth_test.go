@@ -309,6 +309,32 @@ func BenchmarkBlockStep(b *testing.B) {
 	}
 }
 
+// More heat on the floor never makes the air colder: water from a trickle to a
+// flood, run through a calm night over ground of any size.
+func TestMoreHeatIsNeverColder(t *testing.T) {
+	for _, fetch := range []float64{80, 566, 3000} {
+		for _, wind := range []float64{0.2, 0.7, 2} {
+			last := math.Inf(-1)
+			for _, rate := range []float64{0, 0.5, 1, 2, 4, 8, 16, 32} {
+				k := springWeek()
+				k.wind, k.fetchM = wind, fetch
+				p := whole(floor.Bare(), moist)
+				p.supply = func(sec float64) floor.Supply {
+					if sec > 5*86400+18*3600 {
+						return floor.Supply{MmH: rate, TempC: 15}
+					}
+					return floor.Supply{}
+				}
+				g := k.run(t, p).gain
+				if g < last {
+					t.Errorf("fetch %v m, wind %v m/s: %.2f K at %v mm/h, %.2f K at less", fetch, wind, g, rate, last)
+				}
+				last = g
+			}
+		}
+	}
+}
+
 // A cold front after warm days: the warm floor must not hold its block many
 // degrees above the cold air around it. Handbooks stop at 1-3 degF and one old
 // claim of 5 degF (2.8 K); 3.5 K is asked, for fetches up to 3 km and no wind.
