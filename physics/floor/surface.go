@@ -102,7 +102,7 @@ func Residue(thicknessM float64) (Surface, error) {
 
 const (
 	residueShadeM    = 0.009  // thickness that shades 63 % of the soil; fitted as above
-	residueVapourSM2 = 1.0e3  // s/m per m: 20 s/m at 2 cm; the fit asks for less still, since wet residue evaporates by itself
+	residueVapourSM2 = 500    // s/m per m: 10 s/m at 2 cm; fitted as above, low since wet residue evaporates by itself
 	fullWet          = 0.6    // degree of saturation from which bare soil is as dark as wet
 	vapourTopM       = 0.02   // soil depth whose wetness governs evaporation
 	leafStomataSM    = 100.0  // FAO-56: well-lit leaf 100 s/m over half the leaf area
