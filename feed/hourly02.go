@@ -51,11 +51,13 @@ func looksHourly02(head []byte) bool { return hourly02Start.Match(head) }
 // the END of the hour. -9999, -99999 and -99 mark missing values and become
 // gaps. A quality flag other than 0 (3 = erroneous) refuses the value. A line
 // that is not whole, of another station, or of a time already read is refused
-// and listed.
+// and listed. The place is that of the first line that states one; where a later
+// line states another, none is taken and a note says so.
 func decodeHourly02(b *weather.Batch, text []byte) error {
 	b.Kind = weather.Reading
 	seen := make(map[int64]int)
 	station := ""
+	place := hourly02Place{}
 	line, rows := 0, 0
 	for len(text) > 0 {
 		var raw []byte
@@ -92,12 +94,64 @@ func decodeHourly02(b *weather.Batch, text []byte) error {
 			continue
 		}
 		seen[at.Unix()] = line
+		place.read(f, line, refuse)
 		hourly02Row(b, f, at, refuse)
 	}
 	if station != "" {
 		b.Notes = append(b.Notes, "station number "+station+" of the reference network; no wind in this product")
 	}
+	place.give(b)
 	return nil
+}
+
+// hourly02Place gathers where the lines of a file say that their station stands.
+type hourly02Place struct {
+	latDeg, lonDeg float64
+	line           int    // that stated it first; 0 = none has
+	moved          string // what another line says
+}
+
+// placeTolDeg is how far apart two lines may state one place: some files round it
+// to a hundredth of a degree, about a kilometre.
+const placeTolDeg = 0.02
+
+// read takes columns 8 (latitude) and 7 (longitude), degrees, north and east
+// positive. Missing marks state nothing; what is no place on earth is refused.
+func (p *hourly02Place) read(f []string, line int, refuse func(field, value, why string)) {
+	lat, okLat := degreesWithin(f[7], 90)
+	lon, okLon := degreesWithin(f[6], 180)
+	switch {
+	case !okLat:
+		refuse("LATITUDE", f[7], "not degrees from -90 to 90")
+	case !okLon:
+		refuse("LONGITUDE", f[6], "not degrees from -180 to 180")
+	case math.IsNaN(lat) || math.IsNaN(lon):
+	case p.line == 0:
+		p.latDeg, p.lonDeg, p.line = lat, lon, line
+	case p.moved == "" && (math.Abs(lat-p.latDeg) > placeTolDeg || math.Abs(lon-p.lonDeg) > placeTolDeg):
+		p.moved = fmt.Sprintf("line %d places the station at %g, %g, line %d at %g, %g: no place is taken", p.line, p.latDeg, p.lonDeg, line, lat, lon)
+	}
+}
+
+// degreesWithin reads degrees up to limit on either side; NaN for missing.
+func degreesWithin(s string, limit float64) (deg float64, ok bool) {
+	x, err := strconv.ParseFloat(s, 64)
+	switch {
+	case err != nil || math.IsNaN(x):
+		return 0, false
+	case x == -9999 || x == -99999:
+		return math.NaN(), true
+	}
+	return x, math.Abs(x) <= limit
+}
+
+func (p *hourly02Place) give(b *weather.Batch) {
+	switch {
+	case p.moved != "":
+		b.Notes = append(b.Notes, p.moved)
+	case p.line > 0:
+		b.LatDeg, b.LonDeg, b.HasPlace = p.latDeg, p.lonDeg, true
+	}
 }
 
 func hourly02Row(b *weather.Batch, f []string, at time.Time, refuse func(field, value, why string)) {

@@ -120,6 +120,40 @@ func TestHourly02BadLines(t *testing.T) {
 	}
 }
 
+// The place is what columns 8 and 7 state, and never a guess.
+func TestHourly02Place(t *testing.T) {
+	later := func(old, new string) string {
+		return strings.Replace(strings.Replace(goodLine, "20120101 0100", "20120101 0200", 1), old, new, 1)
+	}
+	for name, c := range map[string]struct {
+		text     string
+		lat, lon float64
+		has      bool
+		refused  int
+		note     string
+	}{
+		"stated":         {goodLine, 42.44, -76.25, true, 0, ""},
+		"rounded":        {goodLine + later("-76.25   42.44", "-76.26   42.45"), 42.44, -76.25, true, 0, ""},
+		"missing first":  {later("-76.25   42.44", "-9999.0  -9999.0") + goodLine, 42.44, -76.25, true, 0, ""},
+		"never stated":   {later("-76.25   42.44", "-9999.0  -9999.0"), 0, 0, false, 0, ""},
+		"moved":          {goodLine + later("-76.25   42.44", "-76.25   43.44"), 0, 0, false, 0, "line 2 at 43.44"},
+		"not on earth":   {later("-76.25   42.44", "-76.25   94.44"), 0, 0, false, 1, ""},
+		"no number":      {later("-76.25   42.44", "west     42.44"), 0, 0, false, 1, ""},
+		"south and east": {later("-76.25   42.44", "176.25  -42.44"), -42.44, 176.25, true, 0, ""},
+	} {
+		b := must(t, c.text, Options{})
+		if b.HasPlace != c.has || b.LatDeg != c.lat || b.LonDeg != c.lon || b.RefusedTotal != c.refused {
+			t.Errorf("%s: place %v %v %v, refused %v", name, b.HasPlace, b.LatDeg, b.LonDeg, b.Refused)
+		}
+		if c.note != "" && !strings.Contains(strings.Join(b.Notes, "; "), c.note) {
+			t.Errorf("%s: notes %q do not say %q", name, b.Notes, c.note)
+		}
+		if len(b.Samples) < 16 {
+			t.Errorf("%s: %d values left", name, len(b.Samples))
+		}
+	}
+}
+
 func TestRefusalsAreBounded(t *testing.T) {
 	b := must(t, goodLine+strings.Repeat("64758 20120101 0100 20111231 2000  rest\n", 5000), Options{})
 	if b.RefusedTotal != 5000 || len(b.Refused) != weather.MaxRefused {
