@@ -11,6 +11,7 @@
 package hindcast
 
 import (
+	"errors"
 	"fmt"
 	"time"
 
@@ -48,7 +49,15 @@ type Input struct {
 	Now      time.Time // readings after it are excluded
 	Seed     uint64    // of the bootstrap
 	Progress func(done, total int)
+	// Stop, where not nil, is asked before each prediction, by several goroutines;
+	// once it says so the replay ends with ErrStopped.
+	Stop func() bool
 }
+
+// ErrStopped says that Input.Stop ended the replay.
+var ErrStopped = errors.New("hindcast: stopped before the end")
+
+func (in *Input) stopped() bool { return in.Stop != nil && in.Stop() }
 
 // Defaults.
 const (
@@ -133,6 +142,9 @@ func Run(in Input) (Report, error) {
 	replay := newReplay(&in, rec)
 	for k := range leads {
 		r.Leads = append(r.Leads, replay.lead(k))
+		if in.stopped() {
+			return Report{}, ErrStopped
+		}
 	}
 	r.Table = replay.table
 	r.DaysAhead, r.DaysAheadWhy = daysAhead(&in, rec)

@@ -160,7 +160,7 @@ func (p *replay) model(k int) []said {
 	var all sync.WaitGroup
 	for range runtime.GOMAXPROCS(0) {
 		all.Go(func() {
-			for i := int(next.Add(1)) - 1; i < len(p.idx); i = int(next.Add(1)) - 1 {
+			for i := int(next.Add(1)) - 1; i < len(p.idx) && !p.in.stopped(); i = int(next.Add(1)) - 1 {
 				out[i] = p.ask(k, i)
 				counting.Lock()
 				p.done++
