@@ -128,15 +128,17 @@ func TestEncode(t *testing.T) {
 		Yes     bool           `json:"yes"`
 		Hidden  int            `json:"-"`
 		Any     any            `json:"any"`
+		Third   float64        `json:"third"`
+		Large   float64        `json:"large"`
 	}
 	var b strings.Builder
 	err := encode(&b, sample{inner: inner{-1.25}, NaN: math.NaN(), Inf: math.Inf(1), At: noon, Map: map[string]int{"b": 1, "a": 2},
-		Text: "<\"é\u2028", Small: 1e-9, Whole: -3, Yes: true, Any: []any{1.5, "x", nil}})
+		Text: "<\"é\u2028", Small: 1e-9, Whole: -3, Yes: true, Any: []any{1.5, "x", nil}, Third: 1.0 / 3, Large: 123456789.75})
 	if err != nil {
 		t.Fatal(err)
 	}
 	want := `{"a_c":-1.25,"nan_c":null,"inf_c":null,"never_at":null,"at":"2026-04-08T19:00:00Z","list":[],"pointer":null,` +
-		`"map":{"a":2,"b":1},"text":"<\"é\u2028","small_m":1e-09,"whole":-3,"yes":true,"any":[1.5,"x",null]}` + "\n"
+		`"map":{"a":2,"b":1},"text":"<\"é\u2028","small_m":1e-09,"whole":-3,"yes":true,"any":[1.5,"x",null],"third":0.333333333,"large":123456790}` + "\n"
 	want = strings.Replace(want, "\u2028", `\u2028`, 1) // as encoding/json writes it
 	if b.String() != want {
 		t.Errorf("got  %s\nwant %s", b.String(), want)

@@ -16,7 +16,8 @@ import (
 
 // encode writes v as JSON. It differs from encoding/json in what is not known: a
 // number that is NaN and a moment that is the zero time are null, so that a reader
-// never meets a made-up value; a list without items is [], never null.
+// never meets a made-up value; a list without items is [], never null; numbers have
+// nine significant digits.
 func encode(w io.Writer, v any) error {
 	b, err := appendJSON(nil, reflect.ValueOf(v))
 	if err != nil {
@@ -88,16 +89,16 @@ func (a *appender) Write(p []byte) (int, error) {
 	return len(p), nil
 }
 
-// appendFloat writes a number as short as it reads back exactly; unknown is null.
+// digits is how many digits of a number are written: more than any is known to,
+// and a third less to carry than all of them.
+const digits = 9
+
+// appendFloat writes a number to nine significant digits; unknown is null.
 func appendFloat(b []byte, f float64) []byte {
 	if math.IsNaN(f) || math.IsInf(f, 0) {
 		return append(b, "null"...)
 	}
-	format := byte('f')
-	if a := math.Abs(f); a != 0 && (a < 1e-6 || a >= 1e21) {
-		format = 'e'
-	}
-	return strconv.AppendFloat(b, f, format, -1, 64)
+	return strconv.AppendFloat(b, f, 'g', digits, 64)
 }
 
 func appendList(b []byte, v reflect.Value) ([]byte, error) {

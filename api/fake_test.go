@@ -35,7 +35,11 @@ func (f *fake) Tonight(ctx context.Context, q TonightQuery) (Answered, error) {
 	return f.tonight(ctx, q)
 }
 func (f *fake) Take(ctx context.Context, u Upload) (Taken, error) { return f.take(ctx, u) }
-func (f *fake) Health(context.Context) (Health, error)            { return f.health() }
+func (f *fake) Push(_ context.Context, _ string, body io.Reader) (Pushed, error) {
+	b, err := io.ReadAll(body)
+	return Pushed{Rows: len(b)}, err
+}
+func (f *fake) Health(context.Context) (Health, error) { return f.health() }
 func (f *fake) Farm(context.Context) (Kept, error) {
 	loam := farm.Soil{Texture: "loam"}
 	return Kept{Now: noon, Zone: time.UTC, Revision: 3, Farm: farm.Farm{ID: "quillby", Blocks: []farm.Block{

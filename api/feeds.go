@@ -6,6 +6,8 @@ import (
 	"net/http"
 	"time"
 
+	"github.com/danielgtaylor/huma/v2"
+
 	"budward/decide/weather"
 )
 
@@ -93,6 +95,16 @@ type Taken struct {
 	Screened []string `json:"screened" doc:"values that cannot be true and were not taken, and why, in sentences"`
 }
 
+// Pushed is what became of readings that were pushed.
+type Pushed struct {
+	Rows     int               `json:"rows" doc:"rows in the body"`
+	Taken    int               `json:"taken" doc:"rows of which at least one value was read"`
+	Refused  int               `json:"refused" doc:"items that were not taken, all of them"`
+	Refusals []weather.Refusal `json:"refusals" doc:"the first of them, with reasons; line is the place of the row, from 1"`
+	Feeds    []Feed            `json:"feeds" doc:"what was kept, one for each station"`
+	Repeated []string          `json:"repeated" doc:"stations whose values were here already: nothing was added, so a push may be sent again"`
+}
+
 // Health says whether the program has what it needs to answer.
 type Health struct {
 	Status    string      `json:"status" enum:"ok,attention" doc:"attention: a feed that blocks rely on is stale or failing"`
@@ -138,6 +150,14 @@ type fileInput struct {
 	RawBody      []byte `contentType:"application/octet-stream"`
 }
 
+// maxPush is a day of readings every minute from ten stations.
+const maxPush = 1 << 20
+
+type pushInput struct {
+	From    string `query:"from" maxLength:"100" doc:"who pushes, kept as the origin"`
+	RawBody []byte `contentType:"application/json"`
+}
+
 func (in *fileInput) upload(kind string) Upload {
 	return Upload{Kind: kind, StationID: in.Station, Name: in.Name, Body: bytes.NewReader(in.RawBody), Format: in.Format, Issued: in.Issued,
 		Zone: in.Zone, Map: in.Map, DateOrder: in.DateOrder, DecimalComma: in.DecimalComma}
@@ -160,4 +180,22 @@ func (s *server) feeds() {
 			t, err := s.svc.Take(ctx, in.upload("forecast"))
 			return t, At("body", nil, err)
 		})
+	answer(s, op{id: "take-readings", method: http.MethodPost, path: "/readings/file", summary: "Take in a file of readings", file: true, statuses: about},
+		func(ctx context.Context, in *fileInput) (Taken, error) {
+			t, err := s.svc.Take(ctx, in.upload("reading"))
+			return t, At("body", nil, err)
+		})
+	h := s.operation(op{id: "push-readings", method: http.MethodPost, path: "/readings", summary: "Take in readings as a logger sends them",
+		description: "An array of rows, each with station, at (with its offset from UTC) and values with the unit in every name: " +
+			`[{"station": "flat", "at": "2026-04-09T05:10:00-07:00", "air_temp_c": -0.4, "rh_pct": 93}]. A null is a gap. ` +
+			"A row or value that cannot be read is refused alone, with its reason.",
+		statuses: []int{http.StatusUnprocessableEntity}})
+	h.MaxBodyBytes, h.SkipValidateBody = maxPush, true
+	registerAs(s, h, func(ctx context.Context, in *pushInput) (*body[Pushed], error) {
+		got, err := s.svc.Push(ctx, in.From, bytes.NewReader(in.RawBody))
+		return &body[Pushed]{got}, At("body", nil, err)
+	})
+	// The rows are read where their names and units are known; here they are any.
+	s.api.OpenAPI().Paths[h.Path].Post.RequestBody.Content["application/json"].Schema = &huma.Schema{
+		Type: huma.TypeArray, Items: &huma.Schema{Type: huma.TypeObject, AdditionalProperties: &huma.Schema{}}}
 }

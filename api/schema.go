@@ -14,7 +14,7 @@ import (
 // unknown lists the moments and numbers that may be unknown, and so null, by the
 // name of their schema. All others are always there.
 var unknown = map[string][]string{
-	"StationState": {"issued_at", "readings_to_at"},
+	"StationState": {"issued_at", "readings_to_at", "low_so_far_at"},
 	"BlockNight":   {"min_at"},
 	"Choice":       {"start_at", "stop_at"},
 	"Verdict":      {"until_at"},
@@ -41,7 +41,7 @@ var words = map[reflect.Type][]any{
 	reflect.TypeFor[farm.EquipmentKind]():  texts(farm.Fan, farm.Heaters),
 	reflect.TypeFor[farm.Severity]():       texts(farm.SeverityError, farm.SeverityWarning),
 	reflect.TypeFor[vine.Scale]():          texts(vine.ModifiedEL, vine.OriginalEL, vine.BBCH),
-	reflect.TypeFor[vine.MixtureSource]():  texts(vine.Counted, vine.Judged, vine.Advanced),
+	reflect.TypeFor[vine.MixtureSource]():  texts(vine.Counted, vine.Judged, vine.Advanced, ""), /* "" = nothing seen */
 }
 
 func texts[T ~string](list ...T) []any {
@@ -90,6 +90,10 @@ func tidySchemas(doc *huma.OpenAPI) {
 			if p.Ref != "" && m.typ.Kind() == reflect.Pointer && !m.omitEmpty {
 				s.Properties[m.name] = &huma.Schema{AnyOf: []*huma.Schema{{Ref: p.Ref}, {Type: "null"}}, Description: p.Description}
 			}
+		}
+		if t == reflect.TypeFor[huma.ErrorModel]() {
+			s.Properties["type"].Format = "uri-reference" // RFC 9457, 3.1.1
+			s.Properties["instance"].Format = "uri-reference"
 		}
 		s.PrecomputeMessages()
 	}

@@ -50,6 +50,8 @@ type Service interface {
 	WithdrawFeed(ctx context.Context, id int64, why string) (Feed, error)
 	// Take takes in one file of weather.
 	Take(ctx context.Context, u Upload) (Taken, error)
+	// Push takes in readings as a logger sends them. from says who pushed.
+	Push(ctx context.Context, from string, body io.Reader) (Pushed, error)
 }
 
 // Kept is the farm as it is kept.

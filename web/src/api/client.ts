@@ -103,6 +103,7 @@ export interface Choice {
   net_money: number;
   open: boolean;
   risk: Risk;
+  saved_share: number;
   start_air_c?: number;
   start_at: string | null;
   stop_at: string | null;
@@ -328,7 +329,7 @@ export interface Mixture {
   flags?: Flag[];
   seen_at: string | null;
   shares: Share[];
-  source: "counted" | "judged" | "advanced";
+  source: "counted" | "judged" | "advanced" | "";
 }
 
 export interface Moisture {
@@ -386,6 +387,21 @@ export interface Problem {
   value: string;
   want: string;
   where: string;
+}
+
+export interface Pushed {
+  /** what was kept, one for each station */
+  feeds: Feed[];
+  /** the first of them, with reasons; line is the place of the row, from 1 */
+  refusals: Refusal[];
+  /** items that were not taken, all of them */
+  refused: number;
+  /** stations whose values were here already: nothing was added, so a push may be sent again */
+  repeated: string[];
+  /** rows in the body */
+  rows: number;
+  /** rows of which at least one value was read */
+  taken: number;
 }
 
 export interface Quantiles {
@@ -544,6 +560,8 @@ export interface StationState {
   forecast_from: string;
   issued_at: string | null;
   learned_nights: number;
+  low_so_far_at: string | null;
+  low_so_far_c: number | null;
   name: string;
   notes: Note[];
   reading_hours: number;
@@ -759,6 +777,12 @@ export function client(settings: Settings = {}) {
     /** The kinds of problems that errors are of */
     problems: (init?: RequestInit): Promise<Kind[]> =>
       ask('GET', '/api/v1/problems', {}, null, null, init),
+    /** Take in readings as a logger sends them */
+    pushReadings: (of: { from?: string } = {}, body: Record<string, unknown>[], init?: RequestInit): Promise<Pushed> =>
+      ask('POST', '/api/v1/readings', { from: of.from }, JSON.stringify(body), 'application/json', init),
+    /** Take in a file of readings */
+    takeReadings: (of: { station?: string; name?: string; format?: "gridpoint" | "csv" | "hourly02"; issued?: string; zone?: string; map?: string; date_order?: "mdy" | "dmy"; decimal_comma?: boolean } = {}, body: BodyInit, init?: RequestInit): Promise<Taken> =>
+      ask('POST', '/api/v1/readings/file', { station: of.station, name: of.name, format: of.format, issued: of.issued, zone: of.zone, map: of.map, date_order: of.date_order, decimal_comma: of.decimal_comma }, body, 'application/octet-stream', init),
     /** The nights ahead for every block, most worrying first */
     tonight: (of: { ahead?: number; units?: "us" | "metric"; wait?: boolean } = {}, init?: RequestInit): Promise<Tonight> =>
       ask('GET', '/api/v1/tonight', { ahead: of.ahead, units: of.units, wait: of.wait }, null, null, init),
