@@ -4,14 +4,14 @@
 
 # Race detection costs about ten times the run time, so it runs where more than
 # one goroutine touches the same data, with a fifth of the random cases (-short).
-RACE_PACKAGES = ./store/... ./decide/nights/... ./app/...
+RACE_PACKAGES = ./store/... ./decide/nights/... ./app/... ./api/...
 
 # Time given to each fuzz target by `make fuzz`.
 FUZZTIME ?= 60s
 
 STATICCHECK = go tool -modfile=tools/go.mod staticcheck
 
-.PHONY: build test setup fmt vet lint tidy reference race unit fuzz bench clean
+.PHONY: build test setup fmt vet lint tidy reference race unit fuzz bench api clean
 
 build: ## the one binary, static, in bin/
 	@mkdir -p bin
@@ -67,6 +67,9 @@ fuzz: ## every fuzz target for FUZZTIME (60s), beyond its corpus
 
 bench: ## all benchmarks
 	go test -run '^$$' -bench . -benchmem ./...
+
+api: ## the OpenAPI document and the TypeScript client, written anew
+	go generate ./api
 
 clean: ## remove what was built
 	rm -rf bin

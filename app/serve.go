@@ -91,6 +91,8 @@ func (o *office) Serve(ctx context.Context, r cli.ServeRequest) error {
 }
 
 func (o *office) serve(ctx context.Context, opts ServeOptions) error {
+	clock := o.clock
+	o.clock = func() time.Time { return clock().Truncate(time.Millisecond) } // as moments are kept
 	f, err := o.Farm(ctx)
 	if err != nil {
 		return err

@@ -178,6 +178,37 @@ func TestServeGoesOnFromAMoment(t *testing.T) {
 	}
 }
 
+// The command serves until it is interrupted, which is a good end.
+func TestServeCommand(t *testing.T) {
+	p := templateFarm(t, badNow)
+	p.fails(ExitUsage, "serve --listen 0.0.0.0:0", nil, "no accounts", "--host")
+	p.fails(ExitUsage, "serve --listen 127.0.0.1:0 --poll roof=https://example.org/", nil, "roof")
+	ctx, cancel := context.WithCancel(t.Context())
+	var log syncBuffer
+	code := make(chan int)
+	go func() {
+		code <- Run(ctx, Options{Args: []string{"serve", "--listen", "127.0.0.1:0", "--farm", p.path("farm.db")}, Stdout: io.Discard, Stderr: &log,
+			Now: func() time.Time { return time.Unix(1_775_685_600, 0) }})
+	}()
+	for !strings.Contains(log.String(), "http://") {
+		runtime.Gosched()
+	}
+	_, rest, _ := strings.Cut(log.String(), "http://")
+	resp, err := http.Get("http://" + strings.Fields(rest)[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	page, err := io.ReadAll(resp.Body)
+	resp.Body.Close()
+	if err != nil || resp.StatusCode != http.StatusOK || !bytes.Contains(page, []byte("<title>")) {
+		t.Errorf("the page: status %d, %v: %.200s", resp.StatusCode, err, page)
+	}
+	cancel()
+	if got := <-code; got != ExitOK {
+		t.Errorf("exit %d: %s", got, log.String())
+	}
+}
+
 // source is a weather service that a test speaks for.
 type source struct {
 	mu   sync.Mutex

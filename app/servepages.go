@@ -1,6 +1,10 @@
 package app
 
-import "io/fs"
+import (
+	"io/fs"
+
+	"budward/web"
+)
 
 // pages are the files of the pages.
-func pages() fs.FS { return nil }
+func pages() fs.FS { return web.Assets() }
