@@ -73,9 +73,6 @@ type grammar struct {
 	Nights  nightsCmd  `cmd:"" help:"Every block, every night ahead."`
 	Tonight tonightCmd `cmd:"" help:"The one-page answer for the coming night."`
 	Whatif  whatifCmd  `cmd:"" help:"Compare choices for one block and one night."`
-
-	Hindcast hindcastCmd `cmd:"" help:"Predictions against what was measured: a record replayed as if live."`
-
 	Calc    calcCmd    `cmd:"" help:"Single formulas with their source. Without a name: the list."`
 }
 
@@ -112,7 +109,7 @@ func Run(ctx context.Context, env Env) (err error) {
 	if err != nil {
 		panic("cli: the grammar is wrong: " + err.Error())
 	}
-	args := joinNegative(env.Args)
+	args := env.Args
 	if len(args) == 0 {
 		args = []string{"--help"}
 	}
@@ -183,10 +180,7 @@ func (r *run) open() (Office, error) {
 }
 
 // progress tells on Stderr what takes more than a second.
-func (r *run) progress(doing string) func() { return r.telling(func() string { return doing }) }
-
-// telling is progress with words that change as the work goes on.
-func (r *run) telling(doing func() string) func() {
+func (r *run) progress(doing string) func() {
 	if !r.env.Progress {
 		return func() {}
 	}
@@ -202,7 +196,7 @@ func (r *run) telling(doing func() string) func() {
 			case <-stop:
 				return
 			case <-wait.C:
-				fmt.Fprintf(r.env.Stderr, "budward: %s (%d s)\n", doing(), int(time.Since(started).Seconds()))
+				fmt.Fprintf(r.env.Stderr, "budward: %s (%d s)\n", doing, int(time.Since(started).Seconds()))
 				wait.Reset(5 * time.Second)
 			}
 		}
