@@ -16,6 +16,7 @@ type site struct {
 	soil     ground.Soil
 	stepS    float64
 	toldSnow bool // lay snow on the days on which the record's own light shows it
+	snowM    float64
 	annualC  float64
 }
 
@@ -44,14 +45,14 @@ func bondvilleSite() site {
 	if !ok {
 		panic("validation: no silty clay loam")
 	}
-	return site{surface: s, soil: soil, stepS: 600, annualC: annualMeanC}
+	return site{surface: s, soil: soil, stepS: 600, snowM: 0.02, annualC: annualMeanC}
 }
 
-// snowCover lays 2 cm of snow at 0.15 W m-1 K-1 (wind-packed new snow, from
-// memory) on the stubble, which it does not bury: the gauge caught some 2 mm of
-// water. It neither melts nor grows.
+// snowCover lays snow at 0.15 W m-1 K-1 (wind-packed new snow, from memory) on
+// the stubble, which it does not bury: the gauge caught some 2 mm of water. It
+// neither melts nor grows.
 func (p site) snowCover() floor.Surface {
-	const conductWM2K = 0.15 / 0.02
+	conductWM2K := 0.15 / p.snowM
 	s := p.surface
 	s.Emissivity, s.AlbedoDry, s.AlbedoWet, s.Passes = 0.98, 0.75, 0.75, 0
 	s.CoverWM2K = conductWM2K * s.CoverWM2K / (conductWM2K + s.CoverWM2K)

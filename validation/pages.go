@@ -55,7 +55,7 @@ func pages(root string) ([]page, error) {
 
 func (w *writer) head(want []target) {
 	w.printf("# Validation\n\n")
-	w.printf("What budward's physics says, held against what others measured or wrote down. Made by\n`go run ./validation` from the records in [validation/testdata](../validation/testdata/SOURCE.md);\n`go run ./validation -check` and the tests fail if this page is not what they give. Failures\nstand beside successes. Nothing that a section calls a test was used to set a parameter.\n\n")
+	w.printf("What budward's physics says, held against what others measured or wrote down. Made by\n`go run ./validation` from the records in [validation/testdata](../validation/testdata/SOURCE.md);\n`go run ./validation -check` and the tests fail if this page is not what they give. Failures\nstand beside successes. Nothing that a section calls a test was used to set a number; each says what\nhad been looked at before.\n\n")
 	missed := 0
 	rows := [][]string{{"held against", "asked", "reached", ""}}
 	for _, t := range want {

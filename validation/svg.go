@@ -38,7 +38,7 @@ const (
 // svgStyle: colours from Okabe & Ito's palette, made lighter on dark ground.
 const svgStyle = `<style>
 .g{fill:#fff}.t{fill:#222;font:13px sans-serif}.h{fill:#222;font:bold 14px sans-serif}.a{stroke:#222;fill:none}.l{stroke:#ddd;fill:none}.z{stroke:#777;fill:none;stroke-dasharray:2 3}
-.s{fill:none;stroke-width:1.8}.p{fill:none;stroke-width:3;stroke-linecap:round;stroke-opacity:.45}
+.s{fill:none;stroke-width:1.8}.p{fill:none;stroke-width:4;stroke-linecap:round;stroke-opacity:.45}
 .c0{stroke:#0072b2}.c1{stroke:#d55e00;stroke-dasharray:7 3}.c2{stroke:#007a5a;stroke-dasharray:2 3}.c3{stroke:#a0508a;stroke-dasharray:9 3 2 3}.c4{stroke:#555;stroke-dasharray:4 4}
 .p.c0,.p.c1,.p.c2,.p.c3,.p.c4{stroke-dasharray:none}.b0{fill:#0072b2}.b1{fill:#d55e00}.b2{fill:#007a5a}.e{stroke:#222;stroke-width:1.4;fill:none}
 @media (prefers-color-scheme:dark){.g{fill:#16181c}.t,.h{fill:#e4e4e4}.a,.e{stroke:#e4e4e4}.l{stroke:#3a3d44}.z{stroke:#999}.c0{stroke:#56b4e9}.c1{stroke:#f0a030}.c2{stroke:#2fc79a}.c3{stroke:#e08fc8}.c4{stroke:#bbb}.b0{fill:#56b4e9}.b1{fill:#f0a030}.b2{fill:#2fc79a}}
@@ -167,7 +167,7 @@ func legend(b *strings.Builder, list []series) {
 		}
 		y := chartH - 14
 		if s.points {
-			fmt.Fprintf(b, "<path class=\"p c%d\" d=\"M%d %dh0\"/>", i%5, x+12, y-4)
+			fmt.Fprintf(b, "<path class=\"p c%d\" style=\"stroke-width:10;stroke-opacity:1\" d=\"M%d %dh0\"/>", i%5, x+12, y-4)
 		} else {
 			fmt.Fprintf(b, "<path class=\"s c%d\" d=\"M%d %dh24\"/>", i%5, x, y-4)
 		}
