@@ -9,6 +9,7 @@ import (
 
 	"budward/cli"
 	"budward/cli/calc"
+	"budward/decide/hindcast"
 	"budward/decide/nights"
 	"budward/decide/weather"
 	"budward/feed"
@@ -72,6 +73,7 @@ var codes = []struct {
 	{is[*cli.UsageError], ExitUsage},
 	{is[*cli.MomentError], ExitUsage},
 	{is[*calc.InputError], ExitUsage},
+	{is[*hindcast.InputError], ExitUsage}, // what is wrong with a record itself is told apart in hindcastError
 	{is[*cli.NoAnswerError], ExitNoAnswer},
 	{is[*cli.ProblemsError], ExitData},
 	{is[*feed.Error], ExitData},

@@ -65,15 +65,16 @@ type globals struct {
 type grammar struct {
 	globals `embed:""`
 
-	Demo    demoCmd    `cmd:"" help:"An invented farm on a frosty week: prints tonight and leaves a farm to try things on."`
-	Serve   serveCmd   `cmd:"" help:"Answer on this machine: the page, the API, and feeds that fetch by themselves."`
-	OfFarm  farmCmd    `cmd:"" name:"farm" help:"Describe the farm: import, show, check, export."`
-	Feed    feedCmd    `cmd:"" help:"Take in weather: forecast, readings; list and withdraw what was fed."`
-	Stage   stageCmd   `cmd:"" help:"How far the buds are: record, show, fit, withdraw."`
-	Nights  nightsCmd  `cmd:"" help:"Every block, every night ahead."`
-	Tonight tonightCmd `cmd:"" help:"The one-page answer for the coming night."`
-	Whatif  whatifCmd  `cmd:"" help:"Compare choices for one block and one night."`
-	Calc    calcCmd    `cmd:"" help:"Single formulas with their source. Without a name: the list."`
+	Demo     demoCmd     `cmd:"" help:"An invented farm on a frosty week: prints tonight and leaves a farm to try things on."`
+	Serve    serveCmd    `cmd:"" help:"Answer on this machine: the page, the API, and feeds that fetch by themselves."`
+	OfFarm   farmCmd     `cmd:"" name:"farm" help:"Describe the farm: import, show, check, export."`
+	Feed     feedCmd     `cmd:"" help:"Take in weather: forecast, readings; list and withdraw what was fed."`
+	Stage    stageCmd    `cmd:"" help:"How far the buds are: record, show, fit, withdraw."`
+	Nights   nightsCmd   `cmd:"" help:"Every block, every night ahead."`
+	Tonight  tonightCmd  `cmd:"" help:"The one-page answer for the coming night."`
+	Whatif   whatifCmd   `cmd:"" help:"Compare choices for one block and one night."`
+	Hindcast hindcastCmd `cmd:"" help:"Predictions against what was measured: a record replayed as if live."`
+	Calc     calcCmd     `cmd:"" help:"Single formulas with their source. Without a name: the list."`
 }
 
 // run is one command under way.
@@ -109,7 +110,7 @@ func Run(ctx context.Context, env Env) (err error) {
 	if err != nil {
 		panic("cli: the grammar is wrong: " + err.Error())
 	}
-	args := env.Args
+	args := joined(env.Args)
 	if len(args) == 0 {
 		args = []string{"--help"}
 	}
@@ -180,7 +181,10 @@ func (r *run) open() (Office, error) {
 }
 
 // progress tells on Stderr what takes more than a second.
-func (r *run) progress(doing string) func() {
+func (r *run) progress(doing string) func() { return r.telling(func() string { return doing }) }
+
+// telling is progress with words that change as the work goes on.
+func (r *run) telling(doing func() string) func() {
 	if !r.env.Progress {
 		return func() {}
 	}
@@ -196,7 +200,7 @@ func (r *run) progress(doing string) func() {
 			case <-stop:
 				return
 			case <-wait.C:
-				fmt.Fprintf(r.env.Stderr, "budward: %s (%d s)\n", doing, int(time.Since(started).Seconds()))
+				fmt.Fprintf(r.env.Stderr, "budward: %s (%d s)\n", doing(), int(time.Since(started).Seconds()))
 				wait.Reset(5 * time.Second)
 			}
 		}

@@ -46,6 +46,12 @@ type Office interface {
 	// Compare works out choices for one block and night, night counted from 0.
 	Compare(ctx context.Context, q Question) (Comparison, error)
 
+	// Hindcast replays a station's record as if it were live.
+	Hindcast(ctx context.Context, q HindcastRequest) (Hindcasted, error)
+	// WriteFiles writes texts by name into a folder that is made if it is not there;
+	// files of these names are replaced. It returns the paths, in order.
+	WriteFiles(ctx context.Context, dir string, texts map[string]string) ([]string, error)
+
 	// Demo makes the demo farm in a folder ("" = one that is removed on closing) and
 	// returns an office for it.
 	Demo(ctx context.Context, dir string) (Demo, error)
