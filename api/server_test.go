@@ -329,6 +329,10 @@ func TestSlowBody(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer c.Close()
+	// A bound of a library's own would cut in after five seconds.
+	if err := c.SetReadDeadline(time.Now().Add(4 * time.Second)); err != nil {
+		t.Fatal(err)
+	}
 	fmt.Fprintf(c, "PUT /api/v1/blocks/B1/floor HTTP/1.1\r\nHost: localhost\r\nContent-Type: application/json\r\nContent-Length: 50\r\n\r\n{\"strips\":")
 	resp, err := http.ReadResponse(bufio.NewReader(c), nil)
 	if err != nil {

@@ -129,10 +129,13 @@ func (a *answers) fly(key string, f *flight, work func() (any, error)) {
 	select {
 	case a.turns <- struct{}{}:
 		defer func() { <-a.turns }()
-		f.value, f.err = work()
 	case <-a.life.Done():
-		f.err = &stoppedError{}
 	}
+	if a.life.Err() != nil {
+		f.err = &stoppedError{}
+		return
+	}
+	f.value, f.err = work()
 }
 
 // wait waits until nothing is being worked out any more, or ctx ends.

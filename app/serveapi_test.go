@@ -157,6 +157,8 @@ func TestServeWithdraw(t *testing.T) {
 	}
 	look := s.want(201, "POST", "/api/v1/blocks/B1/stages", `{"at":"2026-04-07T19:00:00Z","counts":[{"stage":"woolly","shoots":40}],"note":"east rows"}`)
 	s.refused(api.NotFound, "path.sid", "DELETE", "/api/v1/blocks/B2/stages/1?why=x", "")
+	s.want(201, "POST", "/api/v1/blocks/B2/stages", `{"shares":[{"stage":"woolly","share":1}]}`)
+	s.refused(api.NotFound, "path.sid", "DELETE", "/api/v1/blocks/B1/stages/2?why=x", "")
 	s.want(204, "DELETE", "/api/v1/blocks/B1/stages/1?why=wrong+block", "")
 	s.refused(api.Conflict, "path.sid", "DELETE", "/api/v1/blocks/B1/stages/1?why=x", "")
 	if a := s.ask("GET", "/api/v1/blocks/B1/stages", ""); strings.TrimSpace(string(a.body)) != "[]" {
@@ -228,8 +230,8 @@ func TestServeAge(t *testing.T) {
 		t.Errorf("an hour on: Age %q", a.head.Get("Age"))
 	}
 	s.pass(-3 * time.Hour)
-	if back := s.get("/api/v1/tonight"); back["age_h"] != 0.0 {
-		t.Errorf("with the clock put back the age is %v", back["age_h"])
+	if back := s.get("/api/v1/tonight"); back["age_h"] != 0.0 || back["at"] != "2026-04-08T13:01:00-07:00" {
+		t.Errorf("with the clock put back to 13:01 the answer is of %v, age %v", back["at"], back["age_h"])
 	}
 }
 

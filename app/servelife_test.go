@@ -93,7 +93,7 @@ func TestServeStops(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer c.Close()
-	fmt.Fprintf(c, "POST /api/v1/feeds/1/withdraw HTTP/1.1\r\nHost: localhost\r\nContent-Type: application/json\r\nExpect: 100-continue\r\nContent-Length: 11\r\n\r\n")
+	fmt.Fprintf(c, "POST /api/v1/blocks/B1/whatif HTTP/1.1\r\nHost: localhost\r\nContent-Type: application/json\r\nExpect: 100-continue\r\nContent-Length: 32\r\n\r\n")
 	read := bufio.NewReader(c)
 	for _, want := range []string{"HTTP/1.1 100 Continue\r\n", "\r\n"} {
 		if line, err := read.ReadString('\n'); line != want {
@@ -111,7 +111,7 @@ func TestServeStops(t *testing.T) {
 		}
 		c.Close()
 	}
-	fmt.Fprint(c, `{"why":"x"}`)
+	fmt.Fprint(c, `{"alternatives":[{"label":"x"}]}`)
 	resp, err := http.ReadResponse(read, nil)
 	if err != nil {
 		t.Fatal(err)

@@ -125,9 +125,6 @@ func (s *service) ChangeFloor(ctx context.Context, c api.FloorChange) (api.Kept,
 	if err != nil {
 		return k, err
 	}
-	if c.BasedOn != k.Revision {
-		return k, &store.ConflictError{What: "farm", ID: k.Farm.ID, Why: fmt.Sprintf("it was changed meanwhile: it stands at revision %d, not %d", k.Revision, c.BasedOn)}
-	}
 	found := false
 	for i := range k.Farm.Blocks {
 		if b := &k.Farm.Blocks[i]; b.ID == c.BlockID {
