@@ -123,10 +123,17 @@ var HeaterCautions = []string{
 	"No one works alone at night.",
 }
 
+// InversionMostK bounds a modelled inversion (K, 10 m less cordon height): 3 K
+// is what guides call strong, and a profile carried that far up is not to be
+// trusted with more (docs/validation.md: it also finds inversions where a tower
+// measured none).
+const InversionMostK = 3.0
+
 // Inversion returns the air at 10 m less that at cordon height (K) over the
-// reference floor, by the stability profile held to its range.
+// reference floor, by the stability profile, at most InversionMostK. Measured
+// inversions are better.
 func Inversion(ref RefStep, w *floor.Weather, cordonM, roughM float64) float64 {
-	return floor.Transfer{FromM: cordonM, ToM: 10, Sensible: ref.Profile, WindMS: w.WindMS, AirC: w.AirC, RoughnessM: roughM, Pressure: w.Pressure}.DifferenceK()
+	return math.Min(InversionMostK, floor.Transfer{FromM: cordonM, ToM: 10, Sensible: ref.Profile, WindMS: w.WindMS, AirC: w.AirC, RoughnessM: roughM, Pressure: w.Pressure}.DifferenceK())
 }
 
 // StartTemperature returns the air temperature (degC) at which the wet bulb

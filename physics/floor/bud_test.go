@@ -52,7 +52,7 @@ func TestTransferWorkedExample(t *testing.T) {
 		if err != nil || math.Abs(float64(d)-c.want) > c.tol {
 			t.Errorf("%.5f K, %v; want %v", d, err, c.want)
 		}
-		if math.Abs(float64(spread)-(0.5*c.want+0.1)) > c.tol {
+		if math.Abs(float64(spread)-(0.6*c.want+0.25)) > c.tol {
 			t.Errorf("spread %.3f K", spread)
 		}
 	}

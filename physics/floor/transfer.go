@@ -30,7 +30,7 @@ const transferSource = "log-linear profile of the surface layer (Businger-Dyer)"
 // one, down to two thirds of it at the largest heat flux that this wind can
 // carry in stable air, and held there beyond. Wind counts as 1 m/s at least, the
 // floor of the exchange that H comes from. By day (H > 0) the brackets are the
-// logarithms alone. The error is half the difference plus 0.1 K: within a metre
+// logarithms alone. The error is 0.6 of the difference plus 0.25 K: within a metre
 // of the ground on a calm night it can be as large as any floor gain; on the one
 // open frost night at two heights it was larger still (docs/validation.md).
 // Valid for heights 0.3-10 m, else a *quantity.RangeError.
@@ -54,7 +54,7 @@ func (t Transfer) Difference() (diff, spread quantity.Kelvin, err error) {
 
 // TransferSpreadK returns one standard deviation (K) of the error of a height
 // transfer of d (K).
-func TransferSpreadK(d float64) float64 { return 0.5*math.Abs(d) + 0.1 }
+func TransferSpreadK(d float64) float64 { return 0.6*math.Abs(d) + 0.25 }
 
 // DifferenceK is Difference without range checks.
 func (t Transfer) DifferenceK() float64 {
