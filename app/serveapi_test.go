@@ -1,6 +1,8 @@
 package app
 
 import (
+	"compress/gzip"
+	"io"
 	"net/url"
 	"strings"
 	"testing"
@@ -112,6 +114,7 @@ func TestServeRefusals(t *testing.T) {
 	s.refused(api.Invalid, "body.encoding", "POST", "/api/v1/forecasts", "\xff\xfet\x00i\x00")
 	s.refused(api.Invalid, "body", "POST", "/api/v1/forecasts", "a line of no format")
 	s.refused(api.Invalid, "body.lines[1].header", "POST", "/api/v1/forecasts?issued=2026-04-08T21:00Z", "time,rain\n2026-04-08T21:00Z,8\n")
+	s.refused(api.Invalid, "body", "POST", "/api/v1/forecasts", packed(t, 70<<20))
 	s.refused(api.NoAnswer, "query.night", "GET", "/api/v1/blocks/B1/course?night=5", "")
 	s.refused(api.NoAnswer, "body.alternatives[0]", "POST", "/api/v1/blocks/B2/whatif", `{"alternatives":[{"label":"blow","run":"fan"}]}`)
 	s.refused(api.NotFound, "path.id", "POST", "/api/v1/feeds/99/withdraw", `{"why":"wrong"}`)
@@ -120,6 +123,24 @@ func TestServeRefusals(t *testing.T) {
 	s.refused(api.Conflict, "body.revision", "PUT", "/api/v1/blocks/B1/floor", `{"revision":9,"strips":[{"name":"middle","surface":"mown"}]}`)
 	s.refused(api.Invalid, "body.strips[0].moisture", "PUT", "/api/v1/blocks/B1/floor", `{"strips":[{"name":"middle","moisture":"95%"}]}`)
 }
+
+// packed is a small file that unpacks to n zeros.
+func packed(t *testing.T, n int) string {
+	t.Helper()
+	var b strings.Builder
+	z := gzip.NewWriter(&b)
+	if _, err := io.CopyN(z, zeros{}, int64(n)); err != nil {
+		t.Fatal(err)
+	}
+	if err := z.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return b.String()
+}
+
+type zeros struct{}
+
+func (zeros) Read(b []byte) (int, error) { clear(b); return len(b), nil }
 
 // Stages and feeds can be withdrawn: they are kept, and count no longer.
 func TestServeWithdraw(t *testing.T) {

@@ -181,6 +181,9 @@ func TestServeGoesOnFromAMoment(t *testing.T) {
 // The command serves until it is interrupted, which is a good end.
 func TestServeCommand(t *testing.T) {
 	p := templateFarm(t, badNow)
+	if help := p.ok("serve --help"); !strings.Contains(help, DefaultListen) {
+		t.Errorf("%s is not what the help says:\n%s", DefaultListen, help)
+	}
 	p.fails(ExitUsage, "serve --listen 0.0.0.0:0", nil, "no accounts", "--host")
 	p.fails(ExitUsage, "serve --listen 127.0.0.1:0 --poll roof=https://example.org/", nil, "roof")
 	ctx, cancel := context.WithCancel(t.Context())

@@ -6,7 +6,7 @@ import (
 )
 
 type serveCmd struct {
-	Listen string   `help:"Address and port to answer on; port 0 takes a free one." default:"127.0.0.1:8099" placeholder:"ADDRESS"`
+	Listen string   `help:"Address and port to answer on; port 0 takes a free one." default:"127.0.0.1:8099" placeholder:"127.0.0.1:8099"`
 	Host   []string `help:"A further name under which it is reached, through a server with a login of its own; may be given again." placeholder:"NAME"`
 	Poll   []string `sep:"none" help:"Forecast to fetch by itself: STATION=URL; readings: reading:STATION=URL. May be given again." placeholder:"STATION=URL"`
 	Open   bool     `help:"Open the page in this machine's browser."`
