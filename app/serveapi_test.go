@@ -204,6 +204,9 @@ func TestServeContract(t *testing.T) {
 	s.get("/api/v1/farm")
 	s.get("/api/v1/feeds")
 
+	if testing.Short() {
+		return // two minutes under the race detector, and no more goroutines than the rest
+	}
 	d := newProgram(t, "2026-04-08T22:00:00Z")
 	dir := d.path("demo")
 	d.ok("demo --dir", dir)

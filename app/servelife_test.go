@@ -387,7 +387,7 @@ func TestAnswersWithNewReadings(t *testing.T) {
 	p := templateFarm(t, badNow)
 	p.ok("feed forecast --issued 2026-04-08T20:00Z", p.write("f.csv", forecastCSV(60)))
 	now := time.Date(2026, time.April, 8, 22, 0, 0, 0, time.UTC)
-	o := newOffice(cli.Settings{FarmPath: p.path("farm.db"), Members: 20, Seed: 1}, func() time.Time { return now })
+	o := newOffice(cli.Settings{FarmPath: p.path("farm.db"), Members: 8, Seed: 1}, func() time.Time { return now })
 	defer o.Close()
 	a := newAnswers(t.Context(), o)
 	a.patience = -1 // any answer takes longer
