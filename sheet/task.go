@@ -19,17 +19,18 @@ const (
 
 // task is one thing to do at one moment in one or more blocks.
 type task struct {
-	verb   taskVerb
-	kind   nights.ChoiceKind
-	at     time.Time // rounded to five minutes; zero: as soon as can be
-	until  time.Time // of a start that goes on beyond the night
-	label  string    // plain words, as in the answer
-	airC   *quantity.Celsius
-	rule   string // when to stop
-	ahead  bool   // by day, for nights to come
-	night  string // the night it is for, where that is not tonight
-	blocks []string
-	rules  []string // cautions
+	verb     taskVerb
+	kind     nights.ChoiceKind
+	at       time.Time // rounded to five minutes; zero: as soon as can be
+	until    time.Time // of a start that goes on beyond the night
+	label    string    // plain words, as in the answer
+	airC     *quantity.Celsius
+	rule     string // when to stop
+	ahead    bool   // by day, for nights to come
+	night    string // the night it is for, where that is not tonight
+	forNight int    // its place in the answer
+	blocks   []string
+	rules    []string // cautions
 }
 
 // tasks lists what is advised in order of time. Blocks that do the same at the
@@ -53,14 +54,14 @@ func (v *view) tasks() []task {
 			}
 			t := task{kind: c.Kind, at: five(c.StartAt), label: strings.TrimSuffix(c.Label, " now"), airC: c.StartAirC, ahead: c.Ahead, rule: c.StopRule, rules: c.Cautions}
 			if c.Ahead {
-				if c.ForNight > 0 && c.ForNight < len(b.Nights) {
-					t.night = b.Nights[c.ForNight].Label
+				if c.ForNight > 0 && c.ForNight < min(len(b.Nights), len(v.a.Nights)) {
+					t.night, t.forNight = b.Nights[c.ForNight].Label, c.ForNight
 				}
 				t.until = five(c.StopAt)
 			}
 			add(t, b.BlockID)
 			if !c.StopAt.IsZero() && c.StopAt.Before(end.Add(time.Hour)) {
-				add(task{verb: taskStop, kind: c.Kind, at: five(c.StopAt), label: c.Label, rule: c.StopRule, ahead: c.Ahead}, b.BlockID)
+				add(task{verb: taskStop, kind: c.Kind, at: five(c.StopAt), label: c.Label, rule: c.StopRule, ahead: c.Ahead, forNight: t.forNight}, b.BlockID)
 			}
 		}
 	}
