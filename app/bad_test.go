@@ -11,6 +11,8 @@ import (
 
 	"budward/cli"
 	"budward/cli/calc"
+	"budward/decide/hindcast"
+	"budward/decide/trial"
 	"budward/decide/weather"
 	"budward/feed"
 	"budward/physics/quantity"
@@ -153,7 +155,7 @@ func TestExitCodes(t *testing.T) {
 		err  error
 		want int
 	}{
-		{&cli.UsageError{}, ExitUsage}, {&cli.MomentError{}, ExitUsage}, {&calc.InputError{}, ExitUsage},
+		{&cli.UsageError{}, ExitUsage}, {&cli.MomentError{}, ExitUsage}, {&calc.InputError{}, ExitUsage}, {&hindcast.InputError{}, ExitUsage}, {&trial.InputError{}, ExitUsage}, {&trial.TooFewError{}, ExitNoAnswer},
 		{&cli.NoAnswerError{}, ExitNoAnswer}, {&cli.ProblemsError{}, ExitData},
 		{&feed.Error{}, ExitData}, {&store.AlreadyFedError{}, ExitData}, {&store.InvalidError{}, ExitData}, {&vine.StageError{}, ExitData},
 		{&store.NotFoundError{}, ExitFile}, {&store.ConflictError{}, ExitFile}, {&store.BusyError{}, ExitFile}, {&store.CorruptError{}, ExitFile},

@@ -11,6 +11,7 @@ import (
 	"budward/cli/calc"
 	"budward/decide/hindcast"
 	"budward/decide/nights"
+	"budward/decide/trial"
 	"budward/decide/weather"
 	"budward/feed"
 	"budward/physics/quantity"
@@ -74,6 +75,8 @@ var codes = []struct {
 	{is[*cli.MomentError], ExitUsage},
 	{is[*calc.InputError], ExitUsage},
 	{is[*hindcast.InputError], ExitUsage}, // what is wrong with a record itself is told apart in hindcastError
+	{is[*trial.InputError], ExitUsage},
+	{is[*trial.TooFewError], ExitNoAnswer},
 	{is[*cli.NoAnswerError], ExitNoAnswer},
 	{is[*cli.ProblemsError], ExitData},
 	{is[*feed.Error], ExitData},

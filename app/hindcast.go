@@ -42,7 +42,7 @@ func (o *office) Hindcast(ctx context.Context, q cli.HindcastRequest) (cli.Hindc
 	if err != nil {
 		return got, err
 	}
-	if in.Zone, err = o.recordZone(q.Zone, &got); err != nil {
+	if in.Zone, err = recordZone(q.Zone, got.Farm, got.HasFarm); err != nil {
 		return got, err
 	}
 	if in.Now, err = o.now(zoneOr(in.Zone, time.UTC)); err != nil {
@@ -112,12 +112,12 @@ func stationName(st *farm.Station, asked string) string {
 }
 
 // recordZone is the zone asked for; nil where none is.
-func (o *office) recordZone(text string, got *cli.Hindcasted) (*time.Location, error) {
+func recordZone(text string, f farm.Farm, hasFarm bool) (*time.Location, error) {
 	switch {
 	case text == "":
 		return nil, nil
-	case text == farmZone && got.HasFarm:
-		return zoneOf(got.Farm)
+	case text == farmZone && hasFarm:
+		return zoneOf(f)
 	case text == farmZone:
 		return nil, &cli.UsageError{Text: "--zone farm: want --station S of a farm with it"}
 	}

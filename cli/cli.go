@@ -74,6 +74,7 @@ type grammar struct {
 	Tonight  tonightCmd  `cmd:"" help:"The one-page answer for the coming night."`
 	Whatif   whatifCmd   `cmd:"" help:"Compare choices for one block and one night."`
 	Hindcast hindcastCmd `cmd:"" help:"Predictions against what was measured: a record replayed as if live."`
+	Trial    trialCmd    `cmd:"" help:"Measure with two thermometers what a floor or wetting is worth: plan, estimate."`
 	Calc     calcCmd     `cmd:"" help:"Single formulas with their source. Without a name: the list."`
 }
 

@@ -223,9 +223,13 @@ func (c *farmShowCmd) Run(r *run) error {
 // useUnits takes the units of the farm's people where none were asked for and
 // all who say agree.
 func (r *run) useUnits(f farm.Farm) {
-	if r.stated {
-		return
+	if s, ok := UnitsOf(f); ok && !r.stated {
+		r.system = s
 	}
+}
+
+// UnitsOf is the system that a farm's people read in, if they agree.
+func UnitsOf(f farm.Farm) (quantity.System, bool) {
 	found := ""
 	for _, x := range f.People {
 		switch {
@@ -233,12 +237,11 @@ func (r *run) useUnits(f farm.Farm) {
 		case found == "":
 			found = x.Units
 		default:
-			return
+			return 0, false
 		}
 	}
-	if s, err := quantity.ParseSystem(found); err == nil {
-		r.system = s
-	}
+	s, err := quantity.ParseSystem(found)
+	return s, err == nil
 }
 
 // findBlock finds a block by ID or name, in any capitals.

@@ -48,6 +48,9 @@ type Office interface {
 
 	// Hindcast replays a station's record as if it were live.
 	Hindcast(ctx context.Context, q HindcastRequest) (Hindcasted, error)
+	// Trial works out a trial of two thermometers. With a *trial.TooFewError the
+	// result still lists every night.
+	Trial(ctx context.Context, q TrialRequest) (Trialed, error)
 	// WriteFiles writes texts by name into a folder that is made if it is not there;
 	// files of these names are replaced. It returns the paths, in order.
 	WriteFiles(ctx context.Context, dir string, texts map[string]string) ([]string, error)

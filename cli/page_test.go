@@ -20,7 +20,7 @@ func TestPagesFitAndReadWithoutColour(t *testing.T) {
 	}
 	for _, args := range [][]string{{"whatif", "--block", "B1", "--run", "fan"}, {"whatif", "--block", "B1", "--run", "fan", "--units", "metric"},
 		{"tonight"}, {"tonight", "--notes"}, {"tonight", "--block", "B1"}, {"tonight", "--block", "B5"}, {"tonight", "--units", "metric"},
-		{"nights"}, {"nights", "--ahead", "8"}, {"nights", "--units", "metric"}, {"--help"}, {"tonight", "--help"}, {"whatif", "--help"}, {"hindcast", "--help"}, {"farm", "show"}, {"farm", "show", "--block", "B1"},
+		{"nights"}, {"nights", "--ahead", "8"}, {"nights", "--units", "metric"}, {"--help"}, {"tonight", "--help"}, {"whatif", "--help"}, {"hindcast", "--help"}, {"trial", "plan"}, {"trial", "plan", "--help"}, {"trial", "estimate", "--help"}, {"farm", "show"}, {"farm", "show", "--block", "B1"},
 		{"calc"}, {"calc", "wettedshare", "flow=1gph", "hours=24h", "spacing=5ftx9ft", "texture=loam", "deficit=16%"}} {
 		out, err := d.run(t, false, nil, args...)
 		if err != nil {

@@ -34,8 +34,12 @@ type RecordRequest struct {
 	DecimalComma bool
 }
 
-// PlaceDeg is a place in degrees, north and east positive.
-type PlaceDeg struct{ Lat, Lon quantity.Degree }
+// PlaceDeg is a place in degrees, north and east positive; its elevation is 0 where
+// none was given.
+type PlaceDeg struct {
+	Lat, Lon  quantity.Degree
+	Elevation quantity.Metre
+}
 
 func (w *fileWords) request(r *run, files []string, place, zone string) (RecordRequest, error) {
 	q := RecordRequest{Zone: zone, Map: w.Map, Format: w.Format, DateOrder: w.DateOrder, DecimalComma: w.DecimalComma}
@@ -78,12 +82,13 @@ func parsePlace(text string) (PlaceDeg, error) {
 	if err != nil {
 		return fail(err.Error())
 	}
-	if len(parts) == 3 { // nothing here depends on it; a wrong one is refused all the same
-		if _, err := quantity.ParseLength(strings.TrimSpace(parts[2])); err != nil {
+	p := PlaceDeg{Lat: lat, Lon: lon}
+	if len(parts) == 3 {
+		if p.Elevation, err = quantity.ParseLength(strings.TrimSpace(parts[2])); err != nil {
 			return fail(err.Error())
 		}
 	}
-	return PlaceDeg{lat, lon}, nil
+	return p, nil
 }
 
 var (

@@ -15,7 +15,7 @@ import (
 
 func TestParsePlace(t *testing.T) {
 	for text, want := range map[string]PlaceDeg{
-		"38.5N,122.4W": {38.5, -122.4}, "38.5,-122.4": {38.5, -122.4}, "-33.9, 18.4": {-33.9, 18.4}, "33.9S,18.4E,120m": {-33.9, 18.4}, "0,0": {0, 0},
+		"38.5N,122.4W": {38.5, -122.4, 0}, "38.5,-122.4": {38.5, -122.4, 0}, "-33.9, 18.4": {-33.9, 18.4, 0}, "33.9S,18.4E,120m": {-33.9, 18.4, 120}, "0,0": {0, 0, 0},
 	} {
 		if got, err := parsePlace(text); err != nil || got != want {
 			t.Errorf("%s = %v, %v; want %v", text, got, err, want)
@@ -98,7 +98,7 @@ func TestHindcastQuestion(t *testing.T) {
 	if len(q.ThresholdsC) != 2 || q.ThresholdsC[0] > -0.5555 || q.ThresholdsC[0] < -0.5556 || q.ThresholdsC[1] != -2 {
 		t.Errorf("thresholds %v", q.ThresholdsC)
 	}
-	if *q.Place != (PlaceDeg{quantity.Degree(-33.9), 18.4}) || q.Season != (hindcast.Season{FromMonth: 9, FromDay: 15, ToMonth: 11, ToDay: 30}) || !q.PastOnly || q.Zone != "UTC+2" || q.StationID != "S" {
+	if *q.Place != (PlaceDeg{quantity.Degree(-33.9), 18.4, 0}) || q.Season != (hindcast.Season{FromMonth: 9, FromDay: 15, ToMonth: 11, ToDay: 30}) || !q.PastOnly || q.Zone != "UTC+2" || q.StationID != "S" {
 		t.Errorf("%+v", q)
 	}
 	for _, f := range q.Files {

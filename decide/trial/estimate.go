@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"budward/physics/quantity"
 )
 
 // Uncertainty of a night's difference. Stated priors.
@@ -87,14 +89,17 @@ func Estimate(in Input) (Result, error) {
 	}
 	out.Flags = r.flags
 	out.Weather = r.weather(&in, out.Pairs)
-	err = out.analyse()
+	err = out.analyse(in.Units)
 	return out, err
 }
 
 // analyse fills in the numbers from the nights that count.
-func (r *Result) analyse() error {
+func (r *Result) analyse(u quantity.System) error {
 	r.Groups = groupsOf(r.Pairs)
 	s := spreadsOf(r.Groups)
+	if s.fieldDF > 0 {
+		r.NightK, r.NightD = math.Sqrt(s.field), s.fieldDF
+	}
 	if n := r.count(Contrast); n == 0 {
 		return &TooFewError{fmt.Sprintf("no night with the floors different counts; %d of the nights given were left out", len(r.Excluded))}
 	}
@@ -109,7 +114,6 @@ func (r *Result) analyse() error {
 	for i := range r.Groups {
 		r.Groups[i].Weight = weights[i]
 	}
-	r.NightK, r.NightD = math.Sqrt(s.field), s.fieldDF
 	r.Gain, r.SEK, r.DF = s.interval(r.Groups, weights, r.Conf)
 	if w, ok := combine(r.Groups, offsetParam, r.PlaceIncluded); ok {
 		v, _, _ := s.interval(r.Groups, w, r.Conf)
@@ -120,7 +124,7 @@ func (r *Result) analyse() error {
 		r.Place = &v
 	}
 	r.Design = r.design()
-	r.judge(&s)
+	r.judge(&s, u)
 	return nil
 }
 

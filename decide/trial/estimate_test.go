@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"budward/physics/quantity"
 	"budward/physics/sky"
 )
 
@@ -28,7 +29,7 @@ func joinPairs(lists ...[]Pair) (out []Pair) {
 func analysed(t *testing.T, pairs []Pair) Result {
 	t.Helper()
 	r := Result{Conf: 0.95, Pairs: pairs, Weather: Weather{Nights: len(pairs), WindMS: 1}}
-	if err := r.analyse(); err != nil {
+	if err := r.analyse(quantity.Metric); err != nil {
 		t.Fatal(err)
 	}
 	return r
@@ -200,7 +201,7 @@ func TestTooFew(t *testing.T) {
 		"one night each way":     joinPairs(nightsOf(Contrast, A, 1), nightsOf(Contrast, B, -1)),
 	} {
 		r := Result{Conf: 0.95, Pairs: pairs}
-		if err := r.analyse(); !errors.As(err, new(*TooFewError)) {
+		if err := r.analyse(quantity.Metric); !errors.As(err, new(*TooFewError)) {
 			t.Errorf("%s: %v, %+v; want a *TooFewError", name, err, r.Gain)
 		}
 	}

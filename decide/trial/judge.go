@@ -3,6 +3,8 @@ package trial
 import (
 	"fmt"
 	"math"
+
+	"budward/physics/quantity"
 )
 
 const (
@@ -12,12 +14,13 @@ const (
 )
 
 // judge adds what weakens the result.
-func (r *Result) judge(s *spreads) {
+func (r *Result) judge(s *spreads, u quantity.System) {
+	k := func(v float64) string { return u.Difference(quantity.Kelvin(v)) }
 	flag := func(code, format string, a ...any) {
 		r.Flags = append(r.Flags, Flag{code, fmt.Sprintf(format, a...)})
 	}
 	if r.PlaceIncluded {
-		flag("place-included", "No night before the floors differed counts: what the two places differ by whatever their floor (about %.1f K, one standard deviation, within a block) is in the gain and not in its interval.", PlaceSDK)
+		flag("place-included", "No night before the floors differed counts: what the two places differ by whatever their floor (about %s, one standard deviation, within a block) is in the gain and not in its interval.", k(PlaceSDK))
 	}
 	if n := r.count(Contrast); n < fewNights {
 		flag("few-nights", "Only %d nights with the floors different count: one odd night weighs much.", n)
@@ -26,12 +29,12 @@ func (r *Result) judge(s *spreads) {
 		flag("unbalanced", "%d nights hang one way and %d the other: an even split says most for the same number of nights.", n, m)
 	}
 	if len(r.Groups) > 0 && r.NightK <= leastSDK {
-		flag("spread-at-least", "The nights are more alike than thermometers can tell: a spread of %.2f K was taken.", leastSDK)
+		flag("spread-at-least", "The nights are more alike than thermometers that read in tenths can tell: the least spread that they can show was taken.")
 	}
 	if r.Weather.Nights > 0 && math.IsNaN(r.Weather.WindMS) {
 		flag("wind-not-read", "No wind was read: calm is judged from the cooling alone.")
 	}
-	r.offsetMoved(s, flag)
+	r.offsetMoved(s, u, flag)
 }
 
 // ways counts the nights of a kind that hang one way and the other.
@@ -49,7 +52,7 @@ func (r *Result) ways(k Kind) (a, b int) {
 
 // offsetMoved holds the offset side by side against that of the swap: a
 // thermometer that was moved, dropped or lost its shelter shows in it.
-func (r *Result) offsetMoved(s *spreads, flag func(code, format string, a ...any)) {
+func (r *Result) offsetMoved(s *spreads, u quantity.System, flag func(code, format string, a ...any)) {
 	var side *Group
 	var rest []Group
 	for i := range r.Groups {
@@ -66,6 +69,7 @@ func (r *Result) offsetMoved(s *spreads, flag func(code, format string, a ...any
 	v, se, _ := s.interval(rest, w, r.Conf)
 	d := side.MeanK - v.Central
 	if math.Abs(d) > movedLeast && math.Abs(d) > movedSE*math.Sqrt(se*se+s.side/float64(side.N)) {
-		flag("offset-moved", "Side by side A reads %+.2f K against B, in the trial %+.2f K: one of the thermometers changed, or was moved, between. Hang them side by side again.", side.MeanK, v.Central)
+		flag("offset-moved", "Side by side A reads %s against B, in the trial %s: one of the thermometers changed, or was moved, between. Hang them side by side again.",
+			u.SignedDifference(quantity.Kelvin(side.MeanK)), u.SignedDifference(quantity.Kelvin(v.Central)))
 	}
 }

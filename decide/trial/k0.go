@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"budward/physics/floor"
+	"budward/physics/quantity"
 )
 
 // K0 is what a trial says of the mixing K0, W m-2 K-1.
@@ -69,11 +70,12 @@ const (
 // t being Student's density with the degrees of freedom of the measured gain; the
 // result is the median of these weights with the 10th and 90th of a hundred. Two
 // floors that hardly differ, or nights that scatter widely, leave the prior as it
-// was: PriorOnly.
+// was: PriorOnly. Sentences are in the units given.
 //
 // It speaks for plots of the trial's size on nights like its nights. Accuracy: that
 // of the sums, a fiftieth of the prior's spread (TestK0AgainstFineSum).
-func K0From(gainOf func(k0 float64) (float64, error), m Measured) (K0, error) {
+func K0From(gainOf func(k0 float64) (float64, error), m Measured, u quantity.System) (K0, error) {
+	k := func(v float64) string { return u.SignedDifference(quantity.Kelvin(v)) }
 	prior := floor.DefaultMixing()
 	base, err := gainOf(prior.K0WM2K)
 	if err != nil {
@@ -112,11 +114,11 @@ func K0From(gainOf func(k0 float64) (float64, error), m Measured) (K0, error) {
 	out.Factor = math.Exp(spread)
 	at := int(math.Round((quantile(0.5) - x[0]) / (x[1] - x[0])))
 	if off := m.Gain.Central - gain[at]; math.Abs(off) > doubtSDs*math.Hypot(m.SEK, modelShare*gain[at]) {
-		out.Doubt = fmt.Sprintf("no mixing near the prior gives %.1f K (with this one the model has %.1f K): were the floors as described, the plots as large, and nothing else warming or cooling one of them?", m.Gain.Central, gain[at])
+		out.Doubt = fmt.Sprintf("no mixing near the prior gives %s (with this one the model has %s): were the floors as described, the plots as large, and nothing else warming or cooling one of them?", k(m.Gain.Central), k(gain[at]))
 	}
 	switch {
 	case math.Abs(base) < contrastK:
-		out.PriorOnly, out.Why = true, fmt.Sprintf("the model has these floors differ by only %.1f K: they do not contrast enough to tell", base)
+		out.PriorOnly, out.Why = true, "the model has these floors differ by "+k(base)+": they do not contrast enough to tell"
 	case spread > learned*sd:
 		out.PriorOnly, out.Why = true, "the nights leave it as wide as it was"
 	}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"testing"
 
+	"budward/physics/quantity"
 	"budward/physics/sky"
 	"budward/vineyard/farm"
 )
@@ -21,7 +22,7 @@ func measuredAs(gain, se, df float64) Measured {
 // and 90th of a normal spread lie 1.2816 standard deviations out: 5/1.6^1.2816 =
 // 2.738, 5 x 1.6^1.2816 = 9.131.
 func TestK0PriorAlone(t *testing.T) {
-	k, err := K0From(gainLaw, measuredAs(1, 1000, 5))
+	k, err := K0From(gainLaw, measuredAs(1, 1000, 5), quantity.Metric)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -40,7 +41,7 @@ func TestK0PriorAlone(t *testing.T) {
 // A much finer and wider sum over the same densities, written out anew.
 func TestK0AgainstFineSum(t *testing.T) {
 	for _, m := range []Measured{measuredAs(1.5, 0.1, 8), measuredAs(0.5, 0.1, 4), measuredAs(1, 0.05, 30), measuredAs(0.1, 0.2, 6), measuredAs(-0.3, 0.2, 6), measuredAs(4, 0.1, 10)} {
-		k, err := K0From(gainLaw, m)
+		k, err := K0From(gainLaw, m, quantity.Metric)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -75,31 +76,31 @@ func TestK0AgainstFineSum(t *testing.T) {
 func TestK0Directions(t *testing.T) {
 	last := math.Inf(1)
 	for _, g := range []float64{0.5, 0.8, 1, 1.5, 2.5} {
-		k, err := K0From(gainLaw, measuredAs(g, 0.1, 10))
+		k, err := K0From(gainLaw, measuredAs(g, 0.1, 10), quantity.Metric)
 		if err != nil || !(k.CentralWM2K < last) || k.PriorOnly {
 			t.Errorf("gain %v K gives K0 %.2f (%v), less than %.2f before", g, k.CentralWM2K, err, last)
 		}
 		last = k.CentralWM2K
 	}
 	for g, want := range map[float64]bool{1: false, 0.7: false, 4: true, -1: true} {
-		if k, err := K0From(gainLaw, measuredAs(g, 0.1, 20)); err != nil || (k.Doubt != "") != want {
+		if k, err := K0From(gainLaw, measuredAs(g, 0.1, 20), quantity.Metric); err != nil || (k.Doubt != "") != want {
 			t.Errorf("gain %v K: doubt %q, %v; want doubt %v", g, k.Doubt, err, want)
 		}
 	}
-	wide, _ := K0From(gainLaw, measuredAs(1, 0.5, 10))
-	narrow, _ := K0From(gainLaw, measuredAs(1, 0.05, 10))
+	wide, _ := K0From(gainLaw, measuredAs(1, 0.5, 10), quantity.Metric)
+	narrow, _ := K0From(gainLaw, measuredAs(1, 0.05, 10), quantity.Metric)
 	if !(narrow.Factor < wide.Factor) {
 		t.Errorf("factor %.2f with 0.05 K, %.2f with 0.5 K", narrow.Factor, wide.Factor)
 	}
 }
 
 func TestK0WithoutContrast(t *testing.T) {
-	k, err := K0From(func(k0 float64) (float64, error) { return 0.8 / (k0 + 3), nil }, measuredAs(0.1, 0.02, 20))
+	k, err := K0From(func(k0 float64) (float64, error) { return 0.8 / (k0 + 3), nil }, measuredAs(0.1, 0.02, 20), quantity.Metric)
 	if err != nil || !k.PriorOnly || k.Why == "" {
 		t.Errorf("%+v, %v; floors 0.1 K apart tell nothing", k, err)
 	}
 	bad := errors.New("no model")
-	if _, err := K0From(func(float64) (float64, error) { return 0, bad }, measuredAs(1, 0.1, 9)); !errors.Is(err, bad) {
+	if _, err := K0From(func(float64) (float64, error) { return 0, bad }, measuredAs(1, 0.1, 9), quantity.Metric); !errors.Is(err, bad) {
 		t.Errorf("the model's error is lost: %v", err)
 	}
 }

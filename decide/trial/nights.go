@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"budward/decide/weather"
+	"budward/physics/quantity"
 	"budward/physics/sky"
 )
 
@@ -173,7 +174,7 @@ func (r *records) night(in *Input, n weather.Night, p *Pair) (why string) {
 	}
 	p.DiffK = p.AMinC - p.BMinC
 	c := r.course(n)
-	reasons := append(r.sky(in, n, at, p), c.shape(&in.Rules, n)...)
+	reasons := append(r.sky(in, n, at, p), c.shape(in, n)...)
 	return strings.Join(reasons, "; ")
 }
 
@@ -184,13 +185,13 @@ func (r *records) sky(in *Input, n weather.Night, minAt time.Time, p *Pair) (why
 		to = n.Sunrise
 	}
 	if p.WindMS = r.mean(weather.Wind, from, to); p.WindMS > in.Rules.MaxWindMS {
-		why = append(why, fmt.Sprintf("wind %.1f m/s", p.WindMS))
+		why = append(why, "wind "+in.Units.Wind(quantity.MetrePerSecond(p.WindMS)))
 	}
 	if c := r.mean(weather.Cloud, from, to); c > in.Rules.MaxCloud {
 		why = append(why, fmt.Sprintf("cloud %.0f %%", 100*c))
 	}
 	if mm := r.rain(n.Sunset, n.Sunrise); mm > in.Rules.MaxRainMM {
-		why = append(why, fmt.Sprintf("rain %.1f mm", mm))
+		why = append(why, "rain "+in.Units.Depth(quantity.Millimetre(mm)))
 	}
 	return why
 }
@@ -244,7 +245,9 @@ func (r *records) course(n weather.Night) course {
 
 // shape holds the cooling against the rules: a clear, calm night falls far, late,
 // and without coming back.
-func (c course) shape(rules *Rules, n weather.Night) (why []string) {
+func (c course) shape(in *Input, n weather.Night) (why []string) {
+	rules := &in.Rules
+	k := func(v float64) string { return in.Units.Difference(quantity.Kelvin(v)) }
 	if len(c.c) == 0 {
 		return []string{"no hour of it was read"}
 	}
@@ -260,13 +263,13 @@ func (c course) shape(rules *Rules, n weather.Night) (why []string) {
 		}
 	}
 	if drop := c.c[0] - low; drop < rules.LeastDropK {
-		why = append(why, fmt.Sprintf("fell by only %.1f K", drop))
+		why = append(why, "fell by only "+k(drop))
 	}
 	if early := n.Sunrise.Sub(lowAt).Hours(); early > rules.BeforeRiseH {
 		why = append(why, fmt.Sprintf("lowest %.0f h before sunrise", early))
 	}
 	if rise > rules.MaxRiseK {
-		why = append(why, fmt.Sprintf("rose by %.1f K in the night", rise))
+		why = append(why, "rose by "+k(rise)+" in the night")
 	}
 	return why
 }

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"budward/decide/weather"
+	"budward/physics/quantity"
 	"budward/physics/sky"
 )
 
@@ -94,7 +95,7 @@ func session(k Kind, over Sensor, from, to int) Session {
 
 func inputOf(a, b weather.Batch, sessions ...Session) Input {
 	return Input{A: []weather.Batch{a}, B: []weather.Batch{b}, LatDeg: testLat, LonDeg: testLon, Zone: testZone, Sessions: sessions,
-		Now: first.AddDays(200).At(0, 0, testZone)}
+		Units: quantity.Metric, Now: first.AddDays(200).At(0, 0, testZone)}
 }
 
 // From readings to the gain: offset, place and gain that the records were made of

@@ -29,6 +29,7 @@ import (
 	"time"
 
 	"budward/decide/weather"
+	"budward/physics/quantity"
 	"budward/physics/sky"
 )
 
@@ -76,6 +77,7 @@ type Input struct {
 	Rules    Rules   // zero: DefaultRules
 	Conf     float64 // confidence of the intervals, 0.5..0.999; 0: 0.95
 	Now      time.Time
+	Units    quantity.System // of the sentences in the result
 }
 
 // Rules say which nights are clear and calm enough to count. Wind, cloud and rain
@@ -100,14 +102,15 @@ func DefaultRules() Rules {
 }
 
 // Lines says the rules one by one in plain words.
-func (r Rules) Lines() []string {
+func (r Rules) Lines(s quantity.System) []string {
+	k := func(v float64) string { return s.Difference(quantity.Kelvin(v)) }
 	return []string{
-		fmt.Sprintf("mean wind up to the minimum at most %g m/s, where wind was read", r.MaxWindMS),
+		fmt.Sprintf("mean wind up to the minimum at most %s, where wind was read", s.Wind(quantity.MetrePerSecond(r.MaxWindMS))),
 		fmt.Sprintf("mean cloud up to the minimum at most %g %%, where cloud was read", 100*r.MaxCloud),
-		fmt.Sprintf("no more than %g mm of rain in the night, where rain was read", r.MaxRainMM),
-		fmt.Sprintf("the air falls by at least %g K from sunset", r.LeastDropK),
+		fmt.Sprintf("no more than %s of rain in the night, where rain was read", s.Depth(quantity.Millimetre(r.MaxRainMM))),
+		fmt.Sprintf("the air falls by at least %s from sunset", k(r.LeastDropK)),
 		fmt.Sprintf("the minimum comes no earlier than %g h before sunrise", r.BeforeRiseH),
-		fmt.Sprintf("from %g h after sunset to sunrise the air never rises more than %g K above its lowest so far", r.SkipH, r.MaxRiseK),
+		fmt.Sprintf("from %g h after sunset to sunrise the air never rises more than %s above its lowest so far", r.SkipH, k(r.MaxRiseK)),
 	}
 }
 
