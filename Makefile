@@ -4,14 +4,14 @@
 
 # Race detection costs about ten times the run time, so it runs where more than
 # one goroutine touches the same data, with a fifth of the random cases (-short).
-RACE_PACKAGES = ./store/... ./decide/nights/... ./app/... ./api/...
+RACE_PACKAGES = ./store/... ./app/... ./api/...
 
 # Time given to each fuzz target by `make fuzz`.
 FUZZTIME ?= 60s
 
 STATICCHECK = go tool -modfile=tools/go.mod staticcheck
 
-.PHONY: build test setup fmt vet lint tidy reference race unit fuzz bench api clean
+.PHONY: build test setup fmt vet lint tidy reference web race unit fuzz bench api clean
 
 build: ## the one binary, static, in bin/
 	@mkdir -p bin
@@ -24,7 +24,9 @@ test: ## the whole check, as run on every change
 	@$(MAKE) --no-print-directory fmt
 	@$(MAKE) --no-print-directory vet
 	@$(MAKE) --no-print-directory lint
+	@$(MAKE) --no-print-directory tidy
 	@$(MAKE) --no-print-directory reference
+	@$(MAKE) --no-print-directory web
 	@$(MAKE) --no-print-directory race
 	@$(MAKE) --no-print-directory unit
 
@@ -54,9 +56,14 @@ reference: ## reference tables, made again and compared with those committed
 	@echo "== reference: tables made by independent programs"
 	@sh tools/reference.sh
 
+web: ## the pages: types, units, built files against source, and in a browser
+	@echo "== web: the pages"
+	@sh tools/web.sh
+
 race: ## the tests where goroutines meet, under the race detector
 	@echo "== race: go test -race -short $(RACE_PACKAGES)"
 	@CGO_ENABLED=1 go test -race -short $(RACE_PACKAGES)
+	@CGO_ENABLED=1 go test -race -short -run 'TestSameSeedSameAnswer|TestOneBadStation' ./decide/nights
 
 unit: ## all Go tests
 	@echo "== unit: go test ./..."

@@ -7,20 +7,23 @@ import (
 )
 
 type demoCmd struct {
-	Print bool   `help:"Print tonight and exit, leaving nothing behind."`
-	Dir   string `help:"Folder to make the demo farm in (else budward-demo here)." placeholder:"DIR"`
+	Print  bool   `help:"Print tonight and exit, leaving nothing behind unless --dir names a folder."`
+	Dir    string `help:"Folder to make the demo farm in (else budward-demo here)." placeholder:"DIR"`
+	Listen string `help:"Address and port of the page; port 0 takes a free one." default:"127.0.0.1:8099" placeholder:"127.0.0.1:8099"`
+	NoOpen bool   `help:"Serve the page without opening a browser."`
 }
 
-// Run makes the demo farm, prints its tonight and says how to go on.
+// Run makes the demo farm and serves its page, or prints its tonight and says
+// how to go on.
 func (c *demoCmd) Run(r *run) error {
+	if !c.Print && !r.g.JSON {
+		return c.page(r)
+	}
 	o, err := r.open()
 	if err != nil {
 		return err
 	}
 	dir := c.Dir
-	if dir == "" && !c.Print {
-		dir = "budward-demo"
-	}
 	d, err := o.Demo(r.ctx, dir)
 	if err != nil {
 		return err
@@ -47,6 +50,30 @@ func (c *demoCmd) Run(r *run) error {
 	p.line("  budward whatif --block %s --now '%s' \\", block, d.Now)
 	p.line(`      --floor "bare firm" --floor "cover 12in" --run none --run water`)
 	return r.print(p)
+}
+
+// page serves the demo farm, its clock going on from the demo's moment.
+func (c *demoCmd) page(r *run) error {
+	dir := c.Dir
+	if dir == "" {
+		dir = "budward-demo"
+	}
+	o, err := r.open()
+	if err != nil {
+		return err
+	}
+	d, err := o.Demo(r.ctx, dir)
+	if err != nil {
+		return err
+	}
+	r.office = both{d.Office, o}
+	p := r.page()
+	p.para("", "", "An invented farm in an invented place, "+d.Now+"; its farm file is "+filepath.ToSlash(d.Path)+
+		". `budward demo --print` prints tonight instead.")
+	if err := r.print(p); err != nil {
+		return err
+	}
+	return r.serve(d.Office, ServeRequest{Listen: c.Listen, Open: !c.NoOpen})
 }
 
 // both is one office whose close closes another as well.

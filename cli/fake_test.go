@@ -124,7 +124,7 @@ func madeBlock(d *desk, id string, u nights.Urgency) nights.BlockAnswer {
 			nights.Choice{Kind: nights.OverVine, Label: "over-vine sprinklers", WhyNot: "do not start: the rate does not hold"})
 		b.Starts = []nights.StartCurve{{Night: 1, Label: d.answer.Nights[1].Label, SpreadK: 1.5, Text: "Start now.", Points: []nights.StartPoint{
 			{StartAt: d.now, FinishAt: d.now.Add(30 * time.Hour), StartH: 62, LeadH: 32, Label: "now", WetShare: 0.34, Gain: nights.Worth{LowK: 0.1, CentralK: 0.4, HighK: 0.7}, Best: true},
-			{StartAt: d.now.Add(52 * time.Hour), FinishAt: d.now.Add(64 * time.Hour), StartH: 10, LeadH: -2, Label: "the evening itself", WetShare: 0.1, Gain: nights.Worth{LowK: 0, CentralK: 0.1, HighK: 0.2}}}}}
+			{StartAt: d.now.Add(52 * time.Hour), FinishAt: d.now.Add(64 * time.Hour), StartH: 10, LeadH: -2, Label: "that evening, all night", WetShare: 0.1, Gain: nights.Worth{LowK: 0, CentralK: 0.1, HighK: 0.2}}}}}
 		b.FloorWork = []nights.Verdict{{Work: "disk", Text: "No: it would cost a degree."}}
 		b.Floor = []nights.StripState{{Name: "middle", Share: 0.7, Surface: "cover 0.3048m", Moisture: 0.2, FieldCapacity: 0.28, RefillMM: 24, Source: "reading"}}
 	}

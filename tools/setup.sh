@@ -1,6 +1,8 @@
 #!/bin/sh
 # Finds or installs what `make test` needs: Go, a C compiler (the race detector
-# links with it), git, Node with npm (the reference tables). As root on a machine
+# links with it), git, Node with npm (reference tables, pages), Chromium (pages and
+# the printed sheet in a browser), pdfinfo and xmllint (the sheet is one page, the
+# warnings are valid). As root on a machine
 # with apt-get it installs what is missing; elsewhere it says in one line what to
 # install. With CI=true a missing tool is an error; otherwise only Go and git are
 # indispensable, and the step that wants the missing tool says that it is left out.
@@ -21,6 +23,9 @@ look() {
 	want gcc "gcc libc6-dev"
 	want node nodejs
 	want npm npm
+	want chromium "chromium fonts-noto-core"
+	want pdfinfo poppler-utils
+	want xmllint libxml2-utils
 }
 
 if ! command -v go >/dev/null 2>&1; then

@@ -144,7 +144,8 @@ type candidate struct {
 }
 
 // candidates lists the starts to compare for night n: now, then each dusk and
-// each morning up to the evening itself.
+// each morning, off at dusk of that night; and the evening itself, running through
+// the night.
 func (k *block) candidates(n int) []candidate {
 	zone := k.in.Zone
 	list := []candidate{{k.in.Now, "now"}}
@@ -161,7 +162,7 @@ func (k *block) candidates(n int) []candidate {
 		}
 	}
 	if evening.After(k.in.Now.Add(2 * time.Hour)) {
-		list = append(list, candidate{k.nights[n].Sunset, "the evening itself"})
+		list = append(list, candidate{k.nights[n].Sunset, "that evening, all night"})
 	}
 	if len(list) > 10 { // every second one between the ends
 		thin := list[:1:1]
@@ -186,6 +187,7 @@ func (k *block) startCurve(n int) StartCurve {
 		given := k.scratch.Given
 		p := StartPoint{StartAt: s.at, Label: s.label, StartH: minAt.Sub(s.at).Hours(), WaterMM: given.WaterMM, WetShare: k.scratch.WetShare()}
 		p.FinishAt = s.at
+		p.AllNight = !s.at.Before(k.nights[n].Sunset)
 		if given.LastStep >= 0 {
 			p.FinishAt = f.path.At(given.LastStep)
 		}
@@ -236,14 +238,25 @@ func (k *block) startText(c *StartCurve, best int) string {
 		return "No start left before this night."
 	}
 	u := k.in.Units
-	b, last := &c.Points[best], &c.Points[len(c.Points)-1]
+	b := &c.Points[best]
 	spread := u.Difference(c.SpreadK)
 	if b.WaterMM == 0 || b.Gain.CentralK < 0.03 {
 		return fmt.Sprintf("Wetting is worth nothing to speak of for %s; the forecast's own error is %s.", c.Label, spread)
 	}
 	text := fmt.Sprintf("For %s the best start is %s, worth %s", c.Label, b.Label, u.SignedDifference(b.Gain.CentralK))
-	if last != b {
-		text += fmt.Sprintf("; left to %s it is %s", last.Label, u.SignedDifference(last.Gain.CentralK))
+	var late, night *StartPoint
+	for i := range c.Points {
+		if p := &c.Points[i]; p.AllNight {
+			night = p
+		} else {
+			late = p
+		}
+	}
+	if late != nil && late != b {
+		text += fmt.Sprintf("; begun %s and off at dusk it is %s", late.Label, u.SignedDifference(late.Gain.CentralK))
+	}
+	if night != nil && night != b {
+		text += fmt.Sprintf("; left to the evening and run all night it is %s", u.SignedDifference(night.Gain.CentralK))
 	}
 	return text + fmt.Sprintf(". The forecast's own error is %s.", spread)
 }

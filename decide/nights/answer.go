@@ -162,6 +162,7 @@ type BlockAnswer struct {
 	Stage     StageState   `json:"stage"`
 	Table     TableState   `json:"table"`
 	Floor     []StripState `json:"floor"`
+	Learned   *Learned     `json:"learned"` // nil: no answer for the block
 	Nights    []BlockNight `json:"nights"`
 	Choices   []Choice     `json:"choices"` // for tonight; Nothing first
 	Starts    []StartCurve `json:"starts"`  // when to start wetting, for each cold night ahead
@@ -214,6 +215,7 @@ type StartPoint struct {
 	WaterMM  float64   `json:"water_mm"`  // given, over the block
 	WetShare float64   `json:"wet_share"` // of the floor, at the finish
 	Gain     Worth     `json:"gain"`
+	AllNight bool      `json:"all_night"` // runs through the night itself: warm water on the ground is in its gain, not only stored warmth
 	Best     bool      `json:"best"`
 }
 

@@ -62,6 +62,7 @@ func makeBlock(b farm.Block, st *station, in *Input, nights []weather.Night) (*b
 	if err != nil {
 		return nil, err
 	}
+	in.mix(site)
 	k.site, k.scratch, k.second = site, site.Clone(), site.Clone()
 	past := k.runPast()
 	k.offset = k.learnOffset(past)

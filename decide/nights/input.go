@@ -26,6 +26,10 @@ type Input struct {
 	Stations map[string]StationInput   // by station ID
 	Stages   map[string][]vine.Mixture // observations by block ID, any order
 	Tables   []vine.Table              // the user's own critical temperatures
+
+	// MixingK0 is calm mixing learned from a trial of contrasting floors; nil: the
+	// prior.
+	MixingK0 *MixingK0
 }
 
 // StationInput is what is known at one station, from the store.

@@ -5,6 +5,7 @@ import (
 
 	"budward/decide/method"
 	"budward/decide/weather"
+	"budward/physics/quantity"
 )
 
 // Offset is how much colder or warmer a block's air is than the station's at
@@ -90,6 +91,7 @@ func (k *block) learnOffset(past []pastNight) Offset {
 		prior, sd = float64(k.def.OffsetK), offsetStatedSD
 	}
 	var diffs []float64
+	l := &Learned{PriorK: quantity.Kelvin(prior), PriorSpreadK: quantity.Kelvin(sd), Thermometers: []string{}, Mixing: k.in.mixing()}
 	for _, st := range k.in.Farm.Stations {
 		if st.BlockID != k.def.ID || st.ID == k.def.StationID {
 			continue
@@ -98,16 +100,25 @@ func (k *block) learnOffset(past []pastNight) Offset {
 		if !ok {
 			continue
 		}
+		l.Thermometers = append(l.Thermometers, st.ID)
 		for _, n := range past {
-			if n.stationMinC > coldNightC {
+			low, ok := k.lowest(&in.Readings, n)
+			switch {
+			case !ok:
+				l.Gaps++
 				continue
-			}
-			if low, ok := k.lowest(&in.Readings, n); ok {
+			case n.stationMinC > coldNightC:
+				l.Mild++
+			default:
 				diffs = append(diffs, low-n.blockMinC)
 			}
+			l.Paired++
 		}
 	}
-	return LearnOffset(prior, sd, k.def.OffsetKnown, diffs)
+	l.Offset = LearnOffset(prior, sd, k.def.OffsetKnown, diffs)
+	l.MovedK = quantity.Kelvin(l.Offset.MeanK - prior)
+	k.ans.Learned = l
+	return l.Offset
 }
 
 // lowest returns the lowest reading of a past night, if every hour is there.

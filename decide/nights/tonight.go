@@ -51,7 +51,7 @@ func (in *Input) fill() error {
 	case len(in.Farm.Blocks) > MaxBlocks:
 		return &InputError{"blocks", fmt.Sprint(len(in.Farm.Blocks)), fmt.Sprintf("at most %d", MaxBlocks)}
 	}
-	return nil
+	return in.MixingK0.check()
 }
 
 // engine is one farm made ready.
