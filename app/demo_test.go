@@ -120,7 +120,7 @@ func earlyStartPays(t *testing.T, a demoAnswer) {
 		}
 		pts := b.Starts[0].Points
 		first, late := pts[0], pts[len(pts)-2] // the last runs all night and is another thing
-		if !(first.StartH > late.StartH+24) || late.AllNight || !pts[len(pts)-1].AllNight {
+		if !(first.StartH > late.StartH+12) || late.AllNight || !pts[len(pts)-1].AllNight {
 			t.Errorf("the table does not reach from now to the evening itself: %+v", pts)
 		} else if !(late.Gain.CentralK <= 0.6*first.Gain.CentralK) {
 			// 60 %: the fact of the trade as it is held in decide/method.
