@@ -28,6 +28,7 @@ func (v *view) block(b nights.BlockAnswer) {
 	if len(b.Nights) > 0 {
 		v.tonightFacts(&b)
 	}
+	v.learned(&b)
 	v.floorFacts(&b)
 	v.choices(&b)
 	for i := range b.Starts {
@@ -87,6 +88,21 @@ func (v *view) tonightFacts(b *nights.BlockAnswer) {
 		v.s.SignedDifference(n.OffsetK), v.s.Difference(n.SpreadK))
 	for _, o := range n.Outside {
 		v.fact("mind", "%s", o.Text)
+	}
+}
+
+// learned says what the block's own readings taught, from how many nights, and what
+// it changed.
+func (v *view) learned(b *nights.BlockAnswer) {
+	if b.Learned == nil {
+		return
+	}
+	v.heading("What was learned here")
+	for _, t := range b.Learned.Text {
+		v.para("  - ", "    ", t)
+	}
+	if b.Learned.Mixing.PriorOnly {
+		v.para("    ", "    ", "`budward trial plan` says how to measure your own.")
 	}
 }
 

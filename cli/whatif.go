@@ -311,7 +311,7 @@ func compared(p *page, c Comparison, s quantity.System) *page {
 		comparedNotes(p, i, &x, s)
 	}
 	p.blank()
-	p.para("", "", "Floors are compared as if they had been so through the days past. Worth: against the block as it is; the range is what is not known about it.")
+	p.para("", "", "Floors are compared as if they had been so through the days past. Worth: against the block as it is; the range is what is not known about it. "+handbooksOnly+" `budward trial plan` says how to measure your own.")
 	return p
 }
 

@@ -172,6 +172,7 @@ func (e *engine) answer(b farm.Block) (a BlockAnswer) {
 		k.ans.Nights = append(k.ans.Nights, k.night(n))
 	}
 	k.night0 = k.ans.Nights[0]
+	k.ans.Learned.tell(e.in.Units, float64(k.night0.SpreadK), k.night0.Covered)
 	if c := k.night0.CriticalC; c != nil && *c > k.limit.WarmC {
 		u := e.in.Units
 		k.note("above-practice", fmt.Sprintf("With buds %s colder than the air the table puts 10 %% kill at %s; practice expects no damage at or above %s at this stage. The table is followed, being the more careful.",
