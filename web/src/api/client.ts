@@ -56,6 +56,7 @@ export interface BlockAnswer {
   cultivar: string;
   floor: StripState[];
   floor_work: Verdict[];
+  learned: Learned | null;
   name: string;
   nights: BlockNight[];
   notes: Note[];
@@ -322,6 +323,26 @@ export interface Kind {
   title: string;
 }
 
+export interface Learned {
+  gap_nights: number;
+  mild_nights: number;
+  mixing: MixingState;
+  moved_k: number;
+  offset: Offset;
+  paired_nights: number;
+  prior_k: number;
+  prior_spread_k: number;
+  spread_before_k: number;
+  text: string[];
+  thermometers: string[];
+}
+
+export interface MixingState {
+  k0_w_m2k: number;
+  prior_only: boolean;
+  source: string;
+}
+
 export interface Mixture {
   at: string | null;
   by: string;
@@ -350,6 +371,13 @@ export interface Night {
 export interface Note {
   code: string;
   text: string;
+}
+
+export interface Offset {
+  mean_k: number;
+  nights: number;
+  spread_k: number;
+  stated: boolean;
 }
 
 export interface Person {
@@ -530,6 +558,7 @@ export interface StartCurve {
 }
 
 export interface StartPoint {
+  all_night: boolean;
   best: boolean;
   finish_at: string;
   gain: Worth;
