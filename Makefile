@@ -4,7 +4,7 @@
 
 # Race detection costs about ten times the run time, so it runs where more than
 # one goroutine touches the same data, with a fifth of the random cases (-short).
-RACE_PACKAGES = ./store/... ./app/... ./api/...
+RACE_PACKAGES = ./store/... ./feed/... ./app/... ./api/...
 
 # Time given to each fuzz target by `make fuzz`.
 FUZZTIME ?= 60s

@@ -23,7 +23,7 @@ look() {
 	want gcc "gcc libc6-dev"
 	want node nodejs
 	want npm npm
-	want chromium "chromium fonts-noto-core"
+	want chromium "chromium fonts-noto-core fonts-dejavu-core"
 	want pdfinfo poppler-utils
 	want xmllint libxml2-utils
 }
