@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -41,15 +42,6 @@ func (o *office) Trial(ctx context.Context, q cli.TrialRequest) (cli.Trialed, er
 	if in.Now, err = o.now(zoneOr(in.Zone, time.UTC)); err != nil {
 		return got, err
 	}
-	var elevation float64
-	switch {
-	case q.Place != nil:
-		in.LatDeg, in.LonDeg, elevation = float64(q.Place.Lat), float64(q.Place.Lon), float64(q.Place.Elevation)
-	case st != nil:
-		in.LatDeg, in.LonDeg, elevation = st.LatDeg, st.LonDeg, st.ElevationM
-	default:
-		return got, &cli.UsageError{Text: "--place is missing: sunset and sunrise are wanted; give --place 38.5N,122.4W, or --station S of the farm"}
-	}
 	for _, side := range []struct {
 		files []cli.RecordFile
 		to    *[]weather.Batch
@@ -65,6 +57,16 @@ func (o *office) Trial(ctx context.Context, q cli.TrialRequest) (cli.Trialed, er
 			}
 		}
 	}
+	var elevation float64
+	switch {
+	case q.Place != nil:
+		in.LatDeg, in.LonDeg, elevation = float64(q.Place.Lat), float64(q.Place.Lon), float64(q.Place.Elevation)
+	case st != nil:
+		in.LatDeg, in.LonDeg, elevation = st.LatDeg, st.LonDeg, st.ElevationM
+	case statedPlace(&in):
+	default:
+		return got, &cli.UsageError{Text: "--place is missing: sunset and sunrise are wanted; give --place 38.5N,122.4W, or --station S of the farm"}
+	}
 	got.Zone = in.Zone
 	if got.Result, err = trial.Estimate(in); err != nil {
 		return got, trialError(err, q)
@@ -73,6 +75,17 @@ func (o *office) Trial(ctx context.Context, q cli.TrialRequest) (cli.Trialed, er
 		return got, nil
 	}
 	return got, o.holdAgainstModel(&got, *q.Floors, in, elevation)
+}
+
+// statedPlace takes the place that one of the records states.
+func statedPlace(in *trial.Input) bool {
+	for _, b := range slices.Concat(in.A, in.B) {
+		if b.HasPlace {
+			in.LatDeg, in.LonDeg = b.LatDeg, b.LonDeg
+			return true
+		}
+	}
+	return false
 }
 
 // trialStation is the station of the farm that is meant; nil where none is.

@@ -191,6 +191,16 @@ func TestTrialRefuses(t *testing.T) {
 	}
 }
 
+// Records that state their place need not be told it: two copies of one, swapped,
+// are worth exactly nothing.
+func TestTrialOfARecordWithItsPlace(t *testing.T) {
+	p := newProgram(t, hindcastNow)
+	out := p.ok("trial estimate --units metric --a " + record(2013) + " --b " + record(2013) + " --trial A:2013-04-01..2013-04-20 --trial B:2013-04-21..2013-05-10")
+	if !strings.Contains(out, "Gain +0.00 K (") || !strings.Contains(out, "Left out: ") {
+		t.Errorf("a thermometer against itself:\n%s", out)
+	}
+}
+
 // A station of the farm lends its place, zone and the units its people read.
 func TestTrialAtAStation(t *testing.T) {
 	p := templateFarm(t, trialNow)
