@@ -108,7 +108,7 @@ func (o *office) serve(ctx context.Context, opts ServeOptions) error {
 	if s.pollers, err = newPollers(opts.Poll, f, feed.WallClock{}, opts.Transport); err != nil {
 		return err
 	}
-	handler, err := api.New(s, api.Options{Classify: classify, Pages: opts.Pages, Hosts: hosts, Limits: opts.Limits, Log: log})
+	handler, err := api.New(s, api.Options{Classify: classify, Pages: opts.Pages, Sheet: s.sheet, Hosts: hosts, Limits: opts.Limits, Log: log})
 	if err != nil {
 		return err
 	}

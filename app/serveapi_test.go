@@ -209,7 +209,7 @@ func TestServeContract(t *testing.T) {
 	}
 	d := newProgram(t, "2026-04-08T22:00:00Z")
 	dir := d.path("demo")
-	d.ok("demo --dir", dir)
+	d.ok("demo --print --dir", dir)
 	s = d.serve(func(o *ServeOptions) { o.FarmPath = dir + "/farm.db" })
 	blocks := list(t, s.get("/api/v1/tonight?ahead=14&units=us"), "blocks")
 	if len(blocks) < 12 {
@@ -289,4 +289,34 @@ func TestServePush(t *testing.T) {
 	if f := taken["feed"].(map[string]any); f["kind"] != "reading" || f["samples"] != 2.0 {
 		t.Errorf("taken: %v", taken)
 	}
+}
+
+// Every file that the document names is made from the answer the page shows.
+func TestServeSheets(t *testing.T) {
+	p := templateFarm(t, badNow)
+	s := p.serve(nil)
+	p.ok("feed forecast --issued 2026-04-08T20:00Z", p.write("f.csv", forecastCSV(60)))
+	for _, block := range []string{"B1", "B2"} {
+		p.ok("stage record --block "+block, "EL 7")
+	}
+	named := 0
+	for path := range s.spec.paths {
+		if !strings.HasPrefix(path, "/api/v1/sheet/") {
+			continue
+		}
+		named++
+		a := s.ask("GET", path+"?units=metric", "")
+		name := strings.TrimPrefix(path, "/api/v1/sheet/")
+		if a.status != 200 || len(a.body) < 100 || !strings.Contains(a.head.Get("Content-Disposition"), name) {
+			t.Errorf("%s: status %d, %d bytes, %q: %.200s", path, a.status, len(a.body), a.head.Get("Content-Disposition"), a.body)
+		}
+		if policy := a.head.Get("Content-Security-Policy"); strings.Contains(policy, "script") || !strings.Contains(policy, "default-src 'none'") {
+			t.Errorf("%s: policy %q", path, policy)
+		}
+	}
+	if named != len(sheets) {
+		t.Errorf("%d files are named, %d are made", named, len(sheets))
+	}
+	s.refused(api.Invalid, "query.units", "GET", "/api/v1/sheet/night.html?units=imperial", "")
+	s.refused(api.NotFound, "path", "GET", "/api/v1/sheet/night.pdf", "")
 }

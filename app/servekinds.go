@@ -14,6 +14,7 @@ import (
 	"budward/feed"
 	"budward/physics/quantity"
 	"budward/physics/sky"
+	"budward/sheet"
 	"budward/store"
 	"budward/vineyard/farm"
 	"budward/vineyard/vine"
@@ -50,6 +51,7 @@ var kinds = []struct {
 	{is[*quantity.RangeError], api.Invalid},
 	{is[*cli.NoAnswerError], api.NoAnswer},
 	{is[*nights.InputError], api.NoAnswer},
+	{is[*sheet.InputError], api.NoAnswer},
 	{is[*weather.NoNightError], api.NoAnswer},
 	{is[*sky.NeverError], api.NoAnswer},
 	{is[*vine.GapError], api.NoAnswer},
