@@ -92,7 +92,7 @@ func (k *block) wetFloor() *tonightPlan {
 	c.choice.Cost, c.choice.WaterM3 = k.waterCost(table.given.WaterMM, hours)
 	c.choice.Cost += hoursToOpen * k.in.Farm.LabourPerHour
 	c.choice.Gain = k.extraGain(table, night)
-	c.choice.StopRule = "Stop when the wetted soil feels moist to " + k.in.Units.Length(method.RootZoneM) + ", or at dusk of the cold night; wetter than field capacity earns nothing."
+	c.choice.StopRule = "Stop when the wetted soil feels moist to " + handDepth(k.in.Units) + ", or at dusk of the cold night; wetter than field capacity earns nothing."
 	c.choice.Conditions = append(c.choice.Conditions, "sun on the wetted soil for a day or two; no disking and no traffic on it")
 	c.choice.Cautions = []string{
 		"No acid or fertiliser in the lines; check filters, leaks and the backflow device.",
@@ -100,6 +100,14 @@ func (k *block) wetFloor() *tonightPlan {
 		"Use water only as your right and local rules allow.",
 	}
 	return c
+}
+
+// handDepth is the depth a hand or an auger is held to, in round figures.
+func handDepth(u quantity.System) string {
+	if u == quantity.US {
+		return "12 in"
+	}
+	return "30 cm"
 }
 
 // mow is cutting a tall cover short now.
