@@ -12,6 +12,7 @@ const stamp = 'budward-kept-at';
 // seconds to work out; a slow line adds to that.
 const askLimit = 90_000; // ms
 const saveLimit = 20_000; // ms
+const keepAfter = 500; // ms: an answer is shown first, kept then
 
 /** Trouble is why a question got no answer, in a sentence a person can act on. */
 export class Trouble extends Error {
@@ -92,7 +93,7 @@ async function within<T>(limit: number, name: string, question: (c: Asker) => Pr
       at = Date.now();
       if (!name || !r.ok) return r;
       const text = await r.text();
-      void keep(name, text, at);
+      setTimeout(() => void keep(name, text, at), keepAfter);
       return new Response(text, { status: r.status, headers: r.headers });
     },
   });

@@ -89,23 +89,17 @@ class App {
   }
 
   /** start shows what was kept, asks for better, and goes on asking. */
-  start(): () => void {
+  start(): void {
     void this.showKept();
     void this.refresh();
     const again = () => {
       this.device = Date.now();
       if (!document.hidden) void this.refresh();
     };
-    const beat = setInterval(() => (this.device = Date.now()), tick);
-    const timer = setInterval(again, refreshEvery);
+    setInterval(() => (this.device = Date.now()), tick);
+    setInterval(again, refreshEvery);
     document.addEventListener('visibilitychange', again);
     addEventListener('online', again);
-    return () => {
-      clearInterval(beat);
-      clearInterval(timer);
-      document.removeEventListener('visibilitychange', again);
-      removeEventListener('online', again);
-    };
   }
 
   private async showKept(): Promise<void> {
