@@ -14,20 +14,21 @@ before(async () => {
 after(() => browser?.close());
 
 /** fresh starts a server and a tab of their own, for tests that change things. */
-async function fresh(options = {}) {
-  server = await serve();
+async function fresh(t, options = {}) {
+  server = await serve(options);
+  t.after(() => server.close());
   tab = await open(browser, server, options);
+  t.after(() => tab.close());
   page = tab.page;
 }
-async function done() {
+/** done ends a test: nothing went to another host. */
+function done() {
   assert.deepEqual(tab.seen.foreign, []);
-  await tab.close();
-  await server.close();
 }
 const main = () => page.locator('main').innerText();
 
-test('tonight says what, where, by when, and what to mind', async () => {
-  await fresh();
+test('tonight says what, where, by when, and what to mind', async (t) => {
+  await fresh(t);
   await tab.go('tonight');
   const text = await main();
   const a = server.answers.us;
@@ -38,11 +39,11 @@ test('tonight says what, where, by when, and what to mind', async () => {
     assert.ok(text.includes(c.cautions[0].slice(0, 40)), `what to mind of ${c.label} is not beside it: ${c.cautions[0]}`);
   }
   assert.ok(text.includes('21:15'), 'the time to start'); // America/Los_Angeles, though the device is elsewhere
-  await done();
+  done();
 });
 
-test('units change at once, then the sentences follow', async () => {
-  await fresh();
+test('units change at once, then the sentences follow', async (t) => {
+  await fresh(t);
   await tab.go('tonight');
   server.delay = 400;
   await page.getByRole('button', { name: /US units/ }).click();
@@ -55,11 +56,11 @@ test('units change at once, then the sentences follow', async () => {
   await page.reload();
   await ready(page);
   assert.ok(await page.getByRole('button', { name: /metric units/ }).isVisible(), 'the choice is kept');
-  await done();
+  done();
 });
 
-test('light follows the sun until it is chosen', async () => {
-  await fresh({ light: '' });
+test('light follows the sun until it is chosen', async (t) => {
+  await fresh(t, { light: '' });
   await tab.go('tonight');
   assert.equal(await page.evaluate(() => document.documentElement.dataset.light), 'day'); // 15:06 at the farm
   const button = page.getByRole('button', { name: /change the light/ });
@@ -67,11 +68,11 @@ test('light follows the sun until it is chosen', async () => {
   assert.equal(await page.evaluate(() => document.documentElement.dataset.light), 'night');
   await button.click();
   assert.equal(await page.evaluate(() => document.documentElement.dataset.light), 'day');
-  await done();
+  done();
 });
 
-test('a block’s night: chart, hours, table', async () => {
-  await fresh();
+test('a block’s night: chart, hours, table', async (t) => {
+  await fresh(t);
   server.late = true;
   await tab.go('block/A1/night');
   const chart = page.getByRole('img', { name: /The night hour by hour/ });
@@ -85,11 +86,11 @@ test('a block’s night: chart, hours, table', async () => {
   await page.getByRole('link', { name: /Fri 10/ }).first().click();
   await page.waitForFunction(() => location.hash.endsWith('/2') || location.hash.endsWith('/1'));
   await ready(page);
-  await done();
+  done();
 });
 
-test('what a choice is worth, on the spot', async () => {
-  await fresh();
+test('what a choice is worth, on the spot', async (t) => {
+  await fresh(t);
   await tab.go('block/B2/worth');
   const box = page.getByRole('region', { name: 'What would it be worth?' });
   await box.getByLabel('Floor, middle').selectOption('disked 4in');
@@ -103,11 +104,11 @@ test('what a choice is worth, on the spot', async () => {
   await box.getByLabel('Moisture, middle').selectOption('wet');
   await page.waitForFunction(() => document.querySelector('.out')?.getAttribute('aria-busy') === 'false');
   assert.equal(server.sent.at(-1).body.alternatives[1].floor.middle, 'disked 4in, wet');
-  await done();
+  done();
 });
 
-test('stage, floor and moisture with two taps, and taken back', async () => {
-  await fresh();
+test('stage, floor and moisture with two taps, and taken back', async (t) => {
+  await fresh(t);
   await tab.go('farm');
   let taps = 0;
   const tap = async (l) => {
@@ -137,11 +138,11 @@ test('stage, floor and moisture with two taps, and taken back', async () => {
   await page.getByRole('group', { name: /^under-vine/ }).getByRole('button', { name: 'wet', exact: true }).click();
   await page.getByText('Saved.').waitFor();
   assert.deepEqual(server.sent.at(-1).body.strips, [{ name: 'under-vine', moisture: 'wet' }]);
-  await done();
+  done();
 });
 
-test('more than one stage adds up to ten', async () => {
-  await fresh();
+test('more than one stage adds up to ten', async (t) => {
+  await fresh(t);
   await tab.go('farm');
   await page.getByRole('button', { name: 'Stage of New Planting' }).click();
   await page.getByRole('button', { name: 'More than one stage' }).click();
@@ -153,11 +154,11 @@ test('more than one stage adds up to ten', async () => {
   await keep.click();
   await page.getByText('Saved.').waitFor();
   assert.deepEqual(server.sent.at(-1).body.shares, [{ stage: 'EL 3', share: 0.7 }, { stage: 'EL 4', share: 0.3 }]);
-  await done();
+  done();
 });
 
-test('nothing is kept without a name, and a refusal is told with its reason', async () => {
-  await fresh({ by: '' });
+test('nothing is kept without a name, and a refusal is told with its reason', async (t) => {
+  await fresh(t, { by: '' });
   await tab.go('farm');
   await page.getByRole('button', { name: 'Stage of Far Meadow' }).click();
   await page.getByRole('button', { name: /^four leaves/ }).click();
@@ -171,11 +172,11 @@ test('nothing is kept without a name, and a refusal is told with its reason', as
   await page.getByRole('button', { name: /^four leaves/ }).click();
   await page.getByText('Saved.').waitFor();
   assert.equal(server.sent.at(-1).body.by, 'Tomas');
-  await done();
+  done();
 });
 
-test('feeds: how fresh, how good, what was refused and why, withdraw', async () => {
-  await fresh();
+test('feeds: how fresh, how good, what was refused and why, withdraw', async (t) => {
+  await fresh(t);
   await tab.go('feeds');
   const text = await main();
   for (const want of ['Bench station needs attention', 'too old', '1.3\u00a0°F too warm', '503 Service Unavailable']) assert.ok(text.includes(want), `${want} is missing in ${text.slice(0, 900)}`);
@@ -188,11 +189,11 @@ test('feeds: how fresh, how good, what was refused and why, withdraw', async () 
   await page.getByText(`Batch ${first.id} counts no longer.`).waitFor();
   assert.deepEqual(server.sent.at(-1), { method: 'POST', path: `/feeds/${first.id}/withdraw`, body: { why: 'sensor in the sun' } });
   assert.ok(await page.getByText('sensor in the sun').isVisible());
-  await done();
+  done();
 });
 
-test('the keyboard alone goes everywhere', async () => {
-  await fresh({ size: 'desk' });
+test('the keyboard alone goes everywhere', async (t) => {
+  await fresh(t, { size: 'desk' });
   await tab.go('tonight');
   const key = (k) => page.keyboard.press(k);
   const focused = () => page.evaluate(() => document.activeElement.getAttribute('aria-label') || document.activeElement.textContent.trim());
@@ -238,16 +239,33 @@ test('the keyboard alone goes everywhere', async () => {
   await key('Escape');
   assert.ok(!(await page.locator('dialog[open]').isVisible()));
   assert.match(await focused(), /^Stage of/); // back where it was
-  await done();
+  done();
 });
 
-test('nothing moves for those who want it so', async () => {
-  await fresh({ reduced: true });
+test('nothing moves for those who want it so', async (t) => {
+  await fresh(t, { reduced: true });
   await tab.go('block/A1/worth');
   const moving = await page.evaluate(() => [...document.querySelectorAll('*')].filter((e) => {
     const s = getComputedStyle(e);
     return s.animationName !== 'none' || s.transitionDuration.split(',').some((d) => Number.parseFloat(d) > 0);
   }).length);
   assert.equal(moving, 0);
-  await done();
+  done();
+});
+
+test('every block of five hundred is found by scrolling and on paper', async (t) => {
+  await fresh(t, { blocks: 500, size: 'desk' });
+  await tab.go('tonight');
+  await page.getByLabel('Find a block').fill('Swale 490');
+  await page.waitForFunction(() => document.querySelectorAll('.all .row').length === 0); // no such number
+  await page.getByLabel('Find a block').fill('Swale 493');
+  await page.waitForFunction(() => [...document.querySelectorAll('.all .row a')].map((x) => x.textContent).join() === 'Swale 493');
+  await page.getByLabel('Find a block').fill('');
+  await page.evaluate(() => dispatchEvent(new Event('beforeprint')));
+  await page.waitForFunction((n) => document.querySelectorAll('.all .row').length === n, 500);
+  await page.evaluate(() => dispatchEvent(new Event('afterprint')));
+  await page.waitForFunction(() => document.querySelectorAll('.all .row').length < 100);
+  await page.evaluate(() => scrollTo(0, document.body.scrollHeight / 2));
+  await page.waitForFunction(() => [...document.querySelectorAll('.all .row')].some((r) => { const b = r.getBoundingClientRect(); return b.top < innerHeight && b.bottom > 0; }));
+  done();
 });
