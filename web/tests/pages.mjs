@@ -10,7 +10,7 @@ if (!existsSync(chromium)) {
 }
 const dir = fileURLToPath(new URL('pages/', import.meta.url));
 // Times depend on the machine and what else it does: `npm run speed` measures them.
-const wanted = process.argv.length > 2 ? process.argv.slice(2) : ['work', 'offline', 'screens'];
+const wanted = process.argv.length > 2 ? process.argv.slice(2) : ['work', 'offline', 'program', 'screens'];
 const files = wanted.map((n) => `${dir}${n}.test.mjs`);
 const r = spawnSync(process.execPath, ['--test', '--test-concurrency=1', '--test-timeout=240000', '--test-force-exit', '--test-reporter=spec', ...files], { stdio: 'inherit' });
 process.exit(r.status ?? 1);

@@ -56,6 +56,30 @@ function shaped(farm) {
   return farm;
 }
 
+/** late gives a night the readings of its first hours: invented, a little colder
+ * than the forecast at first. */
+const late = (course) => ({
+  ...course,
+  observed: course.hours.slice(0, 6).map((h, i) => ({ at: h.at, air_c: h.p50_c - 0.6 + 0.2 * i })),
+});
+
+/** troubled makes one station's forecast old, its poller failing, and some items
+ * refused: what the demo farm does not show of itself. */
+function troubled(feeds, health) {
+  const bench = { forecast: 'stale', issued_at: '2026-04-08T02:00:00Z', forecast_age_h: 20 };
+  for (const list of [feeds.stations, health.stations]) Object.assign(list.find((s) => s.station_id === 'bench'), bench);
+  const url = (id) => `https://forecast.example/${id}/hourly`;
+  const poller = { kind: 'forecast', tried_at: '2026-04-08T21:50:00Z', taken_at: '2026-04-08T19:05:00Z', next_at: '2026-04-08T22:20:00Z' };
+  feeds.pollers = [
+    { ...poller, station_id: 'flat', url: url('flat'), state: 'waiting', failures: 0, problem: '' },
+    { ...poller, station_id: 'bench', url: url('bench'), taken_at: '2026-04-08T02:05:00Z', state: 'failing', failures: 6, problem: 'the server answered 503 Service Unavailable' },
+  ];
+  const { origin } = feeds.feeds[0];
+  const broken = { origin, field: 'air_temp', value: '-99.9', why: 'the mark of a broken sensor, not a temperature' };
+  Object.assign(feeds.feeds[0], { refused: 3, refusals: [{ ...broken, line: 212 }, { ...broken, line: 213 }, { origin, line: 300, field: 'rh', value: '134', why: 'expected 0 to 100 %' }] });
+  Object.assign(health, { status: 'attention', notes: ['The forecast for Bench station is 20 hours old: 6 tries to fetch a newer one failed.'] });
+}
+
 export async function serve({ blocks = 0, shapes = true } = {}) {
   const farm = load('farm.json');
   const answers = { us: load('tonight-us.json'), metric: load('tonight-metric.json') };
@@ -79,6 +103,8 @@ export async function serve({ blocks = 0, shapes = true } = {}) {
     whatif: load('whatif.json'),
   };
 
+  troubled(s.feeds, s.health);
+
   function compare(id, body) {
     const block = answers.us.blocks.find((b) => b.block_id === id);
     return body.alternatives.map((a, i) => {
@@ -96,7 +122,8 @@ export async function serve({ blocks = 0, shapes = true } = {}) {
     if ((m = /^\/blocks\/([^/]+)\/course$/.exec(path))) {
       const id = decodeURIComponent(m[1]).split('-')[0];
       const n = Number(query.get('night') ?? 0);
-      return (s.late && courses.late) || courses[`${id}/${n}`] || courses[`A1/${Math.min(n, 2)}`];
+      const c = courses[`${id}/${n}`] ?? courses[`A1/${Math.min(n, 2)}`];
+      return s.late ? late(c) : c;
     }
     if ((m = /^\/blocks\/([^/]+)\/whatif$/.exec(path))) return compare(decodeURIComponent(m[1]), body);
     if (method === 'POST' && (m = /^\/blocks\/([^/]+)\/stages$/.exec(path))) {

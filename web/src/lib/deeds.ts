@@ -54,7 +54,7 @@ export function deeds(a: Answer): Deed[] {
       stopRules: union(all.map((c) => (c.stop_rule ? [c.stop_rule] : []))),
     });
   }
-  return out.sort((x, y) => Number(x.ahead) - Number(y.ahead) || x.tasks[0]!.at - y.tasks[0]!.at);
+  return out.sort((x, y) => x.tasks[0]!.at - y.tasks[0]!.at);
 }
 
 /** first is what has to be done first tonight. */
@@ -62,5 +62,5 @@ export function first(list: Deed[]): Task | null {
   return list.filter((d) => !d.ahead).flatMap((d) => d.tasks).reduce<Task | null>((a, t) => (!a || t.at < a.at ? t : a), null);
 }
 
-/** nothingRisk is the chance of damage tonight with nothing done. */
+/** chanceNow is the chance of damage tonight with nothing done. */
 export const chanceNow = (b: BlockAnswer): number | null => b.nights[0]?.risk?.probability ?? null;

@@ -33,12 +33,15 @@ test('tonight says what, where, by when, and what to mind', async (t) => {
   const text = await main();
   const a = server.answers.us;
   const act = a.blocks.filter((b) => b.urgency === 'act');
-  assert.match(await page.locator('h1').innerText(), new RegExp(`^${act.length}\\s+of ${a.blocks.length} blocks need you tonight`));
+  assert.match(await page.locator('h1').innerText(), new RegExp(`^${act.length}\\s+of ${a.blocks.length} blocks need you`));
   for (const b of act) for (const c of b.choices.filter((c) => c.chosen)) {
     assert.ok(text.includes(b.name), `${b.name} is missing`);
     assert.ok(text.includes(c.cautions[0].slice(0, 40)), `what to mind of ${c.label} is not beside it: ${c.cautions[0]}`);
   }
-  assert.ok(text.includes('21:15'), 'the time to start'); // America/Los_Angeles, though the device is elsewhere
+  // The farm's clock, though the device is set to another zone: in April it runs seven hours behind UTC.
+  const first = a.blocks.flatMap((b) => b.choices).filter((c) => c.chosen && !c.ahead).map((c) => c.start_at).sort((x, y) => Date.parse(x) - Date.parse(y))[0];
+  const clock = new Date(Date.parse(first) - 7 * 3_600_000).toISOString().slice(11, 16);
+  assert.ok(text.includes(`first at ${clock}`), `the time to start, ${clock}`);
   done();
 });
 
@@ -179,7 +182,10 @@ test('feeds: how fresh, how good, what was refused and why, withdraw', async (t)
   await fresh(t);
   await tab.go('feeds');
   const text = await main();
-  for (const want of ['Bench station needs attention', 'too old', '1.3\u00a0°F too warm', '503 Service Unavailable']) assert.ok(text.includes(want), `${want} is missing in ${text.slice(0, 900)}`);
+  const skill = server.feeds.skill.find((k) => k.station_id === 'flat' && k.lead_days === 1);
+  assert.ok(skill.bias_k > 0.05);
+  const bias = `${(skill.bias_k * 1.8).toFixed(1)}\u00a0°F too warm`; // a difference: no 32
+  for (const want of ['Bench station needs attention', 'too old', bias, '503 Service Unavailable']) assert.ok(text.includes(want), `${want} is missing in ${text.slice(0, 900)}`);
   await page.getByText('3 items refused').click();
   assert.ok(await page.getByText('the mark of a broken sensor, not a temperature').first().isVisible());
   const first = server.feeds.feeds[0];
@@ -206,7 +212,8 @@ test('the keyboard alone goes everywhere', async (t) => {
     for (let i = 0; i < most; i++) {
       await key('Tab');
       if (name.test(await focused())) {
-        assert.ok(await ring(), `${name} has the focus and does not show it`);
+        await settled(page);
+        assert.ok(await ring(), `${name} has the focus and does not show it: ${await focused()}`);
         return;
       }
     }
@@ -214,7 +221,7 @@ test('the keyboard alone goes everywhere', async (t) => {
   };
   await to(/^To the answer/);
   await key('Enter');
-  assert.match(await focused(), /need you tonight/);
+  assert.match(await focused(), /need you/);
   await to(/^South Forty/);
   await key('Enter');
   await ready(page);
