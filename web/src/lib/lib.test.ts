@@ -110,6 +110,7 @@ describe('words', () => {
     expect(prose('31.7 °F likely, 66 % on Fri 10 - Sat 11 Apr')).toBe('31.7\u00a0°F likely, 66\u00a0% on Fri 10 \u2013 Sat 11 Apr');
     expect(prose('gives 80.0 gpm: D2 at 90.0 gpm/ac')).toBe('gives 80.0\u00a0gpm: D2 at 90.0\u00a0gpm/ac');
     expect(prose('Tue 31 Mar - Wed 1 Apr')).toBe('Tue 31 Mar \u2013 Wed 1 Apr');
+    expect(prose('walk the block and run `budward stage record`.')).toBe('walk the block and record its stage.');
     expect(prose('a 10 - 12 range')).toBe('a 10 - 12 range');
   });
   it('reads the floors of the program', () => {

@@ -68,14 +68,15 @@ export function bothDates(night: { sunset_at: string; sunrise_at: string }, zone
 }
 
 const minute = 60_000;
+const nbsp = '\u00a0';
 
 /** span writes a length of time: "25 min", "6 h 15 min", "3 days". */
 export function span(ms: number): string {
   const min = Math.round(Math.abs(ms) / minute);
-  if (min < 60) return `${min} min`;
+  if (min < 60) return `${min}${nbsp}min`;
   const h = Math.floor(min / 60);
-  if (h < 48) return min % 60 ? `${h} h ${min % 60} min` : `${h} h`;
-  return `${Math.round(h / 24)} days`;
+  if (h < 48) return min % 60 ? `${h}${nbsp}h ${min % 60}${nbsp}min` : `${h}${nbsp}h`;
+  return `${Math.round(h / 24)}${nbsp}days`;
 }
 
 /** hoursText writes hours: "0.6 h" is "36 min". */
