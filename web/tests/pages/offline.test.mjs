@@ -40,7 +40,7 @@ test('pages open without the program and show how old the answer is', async (t) 
   await ready(page);
   await page.getByText('budward cannot be reached.').waitFor();
   const old = page.getByRole('complementary', { name: 'Age of the answer' });
-  assert.match(await old.innerText(), /^\d+ min old/);
+  assert.match(await old.innerText(), /^\d+\smin old/);
   const size = await old.locator('.age').evaluate((e) => Number.parseFloat(getComputedStyle(e).fontSize));
   assert.ok(size >= 36, `its age is written ${size} px large`);
   assert.deepEqual(await violations(page), []);
@@ -71,7 +71,7 @@ test('an answer that was left open grows old in large letters', async (t) => {
   server.delay = 3_600_000; // the line is there, nothing comes
   await page.clock.runFor(26 * 60_000);
   await page.locator('.age').waitFor();
-  assert.match(await page.locator('.age').innerText(), /^3[0-9] min old/); // 6 when it came, and 26
+  assert.match(await page.locator('.age').innerText(), /^3[0-9]\smin old/); // 6 when it came, and 26
 });
 
 test('a slow line shows what is kept at once, then the newer answer', async (t) => {

@@ -202,7 +202,7 @@ test('the keyboard alone goes everywhere', async (t) => {
   await fresh(t, { size: 'desk' });
   await tab.go('tonight');
   const key = (k) => page.keyboard.press(k);
-  const focused = () => page.evaluate(() => document.activeElement.getAttribute('aria-label') || document.activeElement.textContent.trim());
+  const focused = () => page.evaluate(() => document.activeElement.getAttribute('aria-label') || document.activeElement.textContent.replaceAll('\u00a0', ' ').trim());
   const ring = () => page.evaluate(() => {
     const e = document.activeElement;
     const block = e.querySelector('path.block'); // on the map the outline of the block itself is drawn
